@@ -112,9 +112,7 @@ def nearest_free_spells(
     """
     _check_not_negative(care_days=care_days, count=count)
     wanted_start = wanted.start.toordinal()
-    starts = _free_starts(
-        length=wanted.length, taken=taken, season=season, not_before=not_before, care_days=care_days
-    )
+    starts = _free_starts(length=wanted.length, taken=taken, season=season, not_before=not_before, care_days=care_days)
     starts.sort(key=lambda start: (abs(start - wanted_start), start))
     return [_spell(start, wanted.length) for start in starts[:count]]
 
@@ -127,9 +125,7 @@ def next_free_weekends(
     The conditions are those of `nearest_free_spells`, and so is what it raises.
     """
     _check_not_negative(care_days=care_days, count=count)
-    starts = _free_starts(
-        length=WEEKEND_DAYS, taken=taken, season=season, not_before=not_before, care_days=care_days
-    )
+    starts = _free_starts(length=WEEKEND_DAYS, taken=taken, season=season, not_before=not_before, care_days=care_days)
     weekends = [start for start in starts if date.fromordinal(start).weekday() == SATURDAY]
     return [_spell(start, WEEKEND_DAYS) for start in weekends[:count]]
 

@@ -106,9 +106,7 @@ def convert(amount: Amount, to: Unit) -> Amount:
 def in_system(*, system: UnitSystem, kg: Decimal) -> Amount: ...
 @overload
 def in_system(*, system: UnitSystem, litres: Decimal) -> Amount: ...
-def in_system(
-    *, system: UnitSystem, kg: Decimal | None = None, litres: Decimal | None = None
-) -> Amount:
+def in_system(*, system: UnitSystem, kg: Decimal | None = None, litres: Decimal | None = None) -> Amount:
     """A mass or a volume as the scheme reads it, rounded by `for_display`: 10 kg is 22 lb.
 
     Takes either `kg` or `litres`, raises TypeError otherwise.
@@ -133,11 +131,7 @@ def for_display(value: Decimal) -> Decimal:
     size = abs(value)
     step = Decimal(1) if size >= 100 else Decimal("0.1") if size >= 10 else Decimal("0.01")
     rounded = value.quantize(step, rounding=ROUND_HALF_UP)
-    return (
-        rounded.quantize(Decimal(1))
-        if rounded == rounded.to_integral_value()
-        else rounded.normalize()
-    )
+    return rounded.quantize(Decimal(1)) if rounded == rounded.to_integral_value() else rounded.normalize()
 
 
 def fruit_kg(amount: Decimal, unit: FruitUnit, *, crate_kg: Decimal, sack_kg: Decimal) -> Decimal:

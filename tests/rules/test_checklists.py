@@ -98,9 +98,7 @@ FOUND = {
 
 @pytest.mark.parametrize("went_out", [None, 3], ids=["pickup", "return"])
 @pytest.mark.parametrize(("look", "kind"), list(product(LOOKS, [VITAL, GUARD, COUNTED, ORDINARY])))
-def test_what_is_missing_damaged_or_fewer_is_a_fault(
-    look: str, kind: PartKind, went_out: int | None
-) -> None:
+def test_what_is_missing_damaged_or_fewer_is_a_fault(look: str, kind: PartKind, went_out: int | None) -> None:
     condition, count = LOOKS[look]
 
     finding = fault_from(seen(kind, condition, count), went_out)
@@ -136,9 +134,7 @@ def test_a_spare_that_was_fitted_must_be_replaced_and_asks_for_care(
 
 @pytest.mark.parametrize("went_out", [None, 0, 3, 9])
 @pytest.mark.parametrize(("look", "spare_fitted"), list(product(LOOKS, [False, True])))
-def test_a_consumable_may_be_used_up_but_not_damaged(
-    look: str, went_out: int | None, spare_fitted: bool
-) -> None:
+def test_a_consumable_may_be_used_up_but_not_damaged(look: str, went_out: int | None, spare_fitted: bool) -> None:
     condition, count = LOOKS[look]
 
     finding = fault_from(seen(CONSUMABLE, condition, count, spare_fitted=spare_fitted), went_out)
@@ -276,9 +272,7 @@ def test_a_worse_condition_never_gives_a_milder_result(
         how_many = 0 if condition == MISSING else count
         return seen(kind, condition, how_many, expected=expected, spare_fitted=spare_fitted)
 
-    assert mildness(fault_from(look(worse), went_out)) <= mildness(
-        fault_from(look(better), went_out)
-    )
+    assert mildness(fault_from(look(worse), went_out)) <= mildness(fault_from(look(better), went_out))
     if stops_handover(look(better)):
         assert stops_handover(look(worse))
 
@@ -298,10 +292,7 @@ def test_fewer_of_a_part_never_gives_a_milder_result(
     counts: tuple[int, int],
     went_out: int | None,
 ) -> None:
-    fewer, more = (
-        fault_from(seen(kind, condition, count, expected=expected), went_out)
-        for count in sorted(counts)
-    )
+    fewer, more = (fault_from(seen(kind, condition, count, expected=expected), went_out) for count in sorted(counts))
 
     assert mildness(fewer) <= mildness(more)
 

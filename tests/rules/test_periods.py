@@ -127,9 +127,7 @@ def test_held_days_run_without_a_gap(period: Period, care_days: int) -> None:
 def test_the_nearest_free_spells_lie_on_both_sides_earlier_first() -> None:
     taken = set(september(10, 13).days)
 
-    spells = nearest_free_spells(
-        wanted=september(10, 12), taken=taken, season=SEASON, not_before=FIRST, care_days=0
-    )
+    spells = nearest_free_spells(wanted=september(10, 12), taken=taken, season=SEASON, not_before=FIRST, care_days=0)
 
     assert spells == [september(8, 10), september(7, 9), september(13, 15)]
 
@@ -137,9 +135,7 @@ def test_the_nearest_free_spells_lie_on_both_sides_earlier_first() -> None:
 def test_the_care_days_of_a_spell_must_be_free_too() -> None:
     taken = set(september(10, 13).days)
 
-    spells = nearest_free_spells(
-        wanted=september(10, 12), taken=taken, season=SEASON, not_before=FIRST, care_days=1
-    )
+    spells = nearest_free_spells(wanted=september(10, 12), taken=taken, season=SEASON, not_before=FIRST, care_days=1)
 
     assert spells == [september(7, 9), september(13, 15), september(6, 8)]
 
@@ -175,9 +171,7 @@ def test_no_spell_starts_before_the_given_day() -> None:
 
 def test_nothing_fits_when_the_season_is_over_full_or_too_short() -> None:
     def spells(wanted: Period, taken: set[date], not_before: date) -> list[Period]:
-        return nearest_free_spells(
-            wanted=wanted, taken=taken, season=SEASON, not_before=not_before, care_days=1
-        )
+        return nearest_free_spells(wanted=wanted, taken=taken, season=SEASON, not_before=not_before, care_days=1)
 
     assert spells(september(4, 6), set(), SEASON.end) == []
     assert spells(september(4, 6), set(SEASON.days), FIRST) == []
@@ -211,9 +205,7 @@ def test_negative_numbers_are_refused(care_days: int, count: int) -> None:
             count=count,
         )
     with pytest.raises(ValueError, match="never negative"):
-        next_free_weekends(
-            taken=(), season=SEASON, not_before=FIRST, care_days=care_days, count=count
-        )
+        next_free_weekends(taken=(), season=SEASON, not_before=FIRST, care_days=care_days, count=count)
 
 
 def every_free_spell(
@@ -274,13 +266,9 @@ def test_nearest_spells_agree_with_trying_every_start(
 def test_free_weekends_agree_with_trying_every_start(
     taken: set[date], season: Period, not_before: date, care_days: int, count: int
 ) -> None:
-    every = every_free_spell(
-        length=2, taken=taken, season=season, not_before=not_before, care_days=care_days
-    )
+    every = every_free_spell(length=2, taken=taken, season=season, not_before=not_before, care_days=care_days)
 
-    weekends = next_free_weekends(
-        taken=taken, season=season, not_before=not_before, care_days=care_days, count=count
-    )
+    weekends = next_free_weekends(taken=taken, season=season, not_before=not_before, care_days=care_days, count=count)
 
     assert weekends == [spell for spell in every if f"{spell.start:%a}" == "Sat"][:count]
 

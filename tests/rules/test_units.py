@@ -46,9 +46,7 @@ def registry() -> pint.UnitRegistry[float]:
 
 
 @pytest.mark.parametrize(("start", "to"), SAME_KIND)
-def test_conversions_agree_with_pint(
-    start: Unit, to: Unit, registry: pint.UnitRegistry[float]
-) -> None:
+def test_conversions_agree_with_pint(start: Unit, to: Unit, registry: pint.UnitRegistry[float]) -> None:
     converted = convert(Amount(value=Decimal("137.5"), unit=start), to)
 
     expected = registry.Quantity(137.5, PINT_NAME[start]).to(PINT_NAME[to]).magnitude
@@ -110,9 +108,7 @@ def test_a_conversion_can_be_undone(value: Decimal, units: tuple[Unit, Unit]) ->
         (UnitSystem.US, ("22", Unit.LB), ("26.4", Unit.US_GALLON)),
     ],
 )
-def test_each_system_reads_its_own_units(
-    system: UnitSystem, mass: tuple[str, Unit], volume: tuple[str, Unit]
-) -> None:
+def test_each_system_reads_its_own_units(system: UnitSystem, mass: tuple[str, Unit], volume: tuple[str, Unit]) -> None:
     # From memory: 1 kg is 2.204 623 lb, 1 L is 0.264 172 US gal.
     # 100 L is 21.997 imperial gallons by 4.54609.
     ten_kg = in_system(system=system, kg=Decimal(10))

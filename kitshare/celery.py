@@ -1,0 +1,27 @@
+"""The celery application: a doorbell. The outbox is the queue, and the database is the truth.
+
+The settings are those that were measured to lose nothing when a worker dies: acknowledge after the work, put
+back what a dead process held, take one task at a time, and keep every task far shorter than the time after which the
+broker hands it to somebody else.
+"""
+
+import os
+
+from celery import Celery
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kitshare.settings")
+
+app = Celery("kitshare")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.conf.update(
+    task_acks_late=True,
+    task_reject_on_worker_lost=True,
+    worker_prefetch_multiplier=1,
+    task_time_limit=120,
+    task_soft_time_limit=100,
+    task_ignore_result=True,
+    broker_transport_options={"visibility_timeout": 600},
+    broker_connection_retry_on_startup=True,
+    timezone="UTC",
+)
+app.autodiscover_tasks()

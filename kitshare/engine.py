@@ -1,0 +1,69 @@
+"""What the site stands on: two database engines, on which a deed is done wholly or not at all; and its key."""
+
+import functools
+import os
+import random
+import secrets
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final, ParamSpec, TypeVar
+
+from django.db import DatabaseError, OperationalError, transaction
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+TRIES: Final = 3
+
+# A rare corruption when a write-ahead log is reset was mended in this version of SQLite.
+WAL_FROM: Final = (3, 51, 3)
+
+
+def journal_mode(version: tuple[int, int, int]) -> str:
+    """The SQLite journal mode for a library version: WAL where it is sound, else TRUNCATE."""
+    return "WAL" if version >= WAL_FROM else "TRUNCATE"
+
+
+def kept_key(file: Path) -> str:
+    """The secret key of an embedded site: made once, kept with its data, readable by its owner alone."""
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return file.read_text()
+    with os.fdopen(handle, "w") as kept:
+        key = secrets.token_urlsafe(48)
+        kept.write(key)
+    return key
+
+
+def is_busy(error: DatabaseError) -> bool:
+    """Whether another writer was in the way, so that the same deed may succeed if tried again."""
+    cause = error.__cause__
+    words = str(error)
+    return "locked" in words or "deadlock" in words or getattr(cause, "sqlstate", None) in {"40001", "40P01", "55P03"}
+
+
+def deed(action: Callable[P, R]) -> Callable[P, R]:
+    """Make an action atomic, and try it again (three times at most) when another writer was in the way.
+
+    Inside another deed it is a part of that one: only the outermost is tried again, since it alone can start over.
+    """
+
+    @functools.wraps(action)
+    def done(*args: P.args, **kwargs: P.kwargs) -> R:
+        if transaction.get_connection().in_atomic_block:
+            with transaction.atomic():
+                return action(*args, **kwargs)
+        for attempt in range(1, TRIES + 1):
+            try:
+                with transaction.atomic():
+                    return action(*args, **kwargs)
+            except OperationalError as error:
+                if attempt == TRIES or not is_busy(error):
+                    raise
+                time.sleep(random.uniform(0.02, 0.1) * attempt)  # noqa: S311
+        raise AssertionError("unreachable")
+
+    return done

@@ -1,0 +1,154 @@
+"""What exists, and what must travel together: depots, kits, machines, parts."""
+
+from datetime import date
+from typing import ClassVar
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Prefetch, Q
+from django.utils.translation import gettext_lazy as _
+
+from kitshare.rules.checklists import PartKind
+
+PART_KINDS = [
+    (PartKind.VITAL.value, _("vital part")),
+    (PartKind.GUARD.value, _("guard part")),
+    (PartKind.COUNTED.value, _("counted part")),
+    (PartKind.CONSUMABLE.value, _("consumable")),
+    (PartKind.ORDINARY.value, _("ordinary part")),
+]
+
+
+class KitShape(models.TextChoices):
+    """Kits are told apart by name, shape and colour together."""
+
+    SQUARE = "square", _("square, red")
+    ROUND = "round", _("round, plum")
+    WEDGE = "wedge", _("wedge, pine")
+    BAR = "bar", _("bar, brown")
+
+
+class MachineKind(models.TextChoices):
+    MILL = "mill", _("mill")
+    PRESS = "press", _("press")
+    PASTEURISER = "pasteuriser", _("pasteuriser")
+    OTHER = "other", _("other machine")
+
+
+class Depot(models.Model):
+    """Where a kit lives between outings."""
+
+    name = models.CharField(_("name"), max_length=80, unique=True)
+    directions = models.TextField(_("how to find it"), max_length=2000, blank=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class KitQuerySet(models.QuerySet["Kit"]):
+    def in_use(self) -> "KitQuerySet":
+        return self.filter(retired_on=None)
+
+    def with_machines(self) -> "KitQuerySet":
+        """Each kit with its machines in use, in packing order, as `kit.machines_in_use`."""
+        machines = Machine.objects.in_use().order_by("position", "pk")
+        return self.prefetch_related(Prefetch("machines", queryset=machines, to_attr="machines_in_use"))
+
+
+class Kit(models.Model):
+    """Machines and parts that travel together. A machine that travels alone is a kit of one."""
+
+    name = models.CharField(_("name"), max_length=60, unique=True)
+    depot = models.ForeignKey(Depot, on_delete=models.PROTECT, related_name="kits", verbose_name=_("depot"))
+    shape = models.CharField(_("shape and colour"), max_length=10, choices=KitShape, default=KitShape.SQUARE)
+    care_days = models.PositiveSmallIntegerField(
+        _("days for cleaning and drying"),
+        default=1,
+        validators=[MaxValueValidator(14)],
+        help_text=_("After each return nobody else has the kit for so many days."),
+    )
+    note = models.TextField(_("note"), max_length=2000, blank=True)
+    retired_on = models.DateField(null=True, blank=True)
+
+    objects: ClassVar = KitQuerySet.as_manager()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(care_days__lte=14), name="kit_care_is_two_weeks_at_most")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MachineQuerySet(models.QuerySet["Machine"]):
+    def in_use(self) -> "MachineQuerySet":
+        return self.filter(retired_on=None, kit__retired_on=None)
+
+
+class Machine(models.Model):
+    """What a booking asks for, together with the rest of its kit or singly."""
+
+    kit = models.ForeignKey(Kit, on_delete=models.PROTECT, related_name="machines", verbose_name=_("kit"))
+    name = models.CharField(_("name"), max_length=60)
+    kind = models.CharField(_("kind"), max_length=12, choices=MachineKind)
+    caution = models.TextField(_("caution"), max_length=1000, blank=True, help_text=_("Shown at every check."))
+    position = models.PositiveSmallIntegerField(_("order of packing"), default=0)
+    retired_on = models.DateField(null=True, blank=True)
+
+    objects: ClassVar = MachineQuerySet.as_manager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["kit", "name"], name="machine_named_once_a_kit")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PartQuerySet(models.QuerySet["Part"]):
+    def travelling(self) -> "PartQuerySet":
+        """Parts in use, in the order in which one packs."""
+        return self.filter(retired_on=None).order_by("machine__position", "machine_id", "position", "pk")
+
+
+class Part(models.Model):
+    """Anything that must travel with a machine, leave whole and come back whole."""
+
+    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="parts", verbose_name=_("machine"))
+    name = models.CharField(_("name"), max_length=80)
+    number = models.CharField(
+        _("number stamped on it"), max_length=8, blank=True, help_text=_("Shown as a disc at checks.")
+    )
+    kind = models.CharField(_("kind"), max_length=12, choices=PART_KINDS, default=PartKind.ORDINARY.value)
+    expected_count = models.PositiveSmallIntegerField(
+        _("how many travel"), default=1, validators=[MinValueValidator(1), MaxValueValidator(1000)]
+    )
+    packed_in = models.CharField(
+        _("where it travels"), max_length=80, blank=True, help_text=_("The tray, crate or box.")
+    )
+    caution = models.TextField(_("caution"), max_length=1000, blank=True)
+    look_for = models.TextField(_("what to look for"), max_length=1000, blank=True)
+    spares_held = models.PositiveSmallIntegerField(_("spares on the shelf"), default=0)
+    position = models.PositiveSmallIntegerField(_("order of packing"), default=0)
+    retired_on = models.DateField(null=True, blank=True)
+
+    objects: ClassVar = PartQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(expected_count__gte=1, expected_count__lte=1000), name="part_travels_in_a_sensible_number"
+            ),
+            models.UniqueConstraint(
+                fields=["machine", "name"], condition=Q(retired_on=None), name="part_in_use_named_once_a_machine"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def stops_a_handover(self) -> bool:
+        """Whether nobody may take the machine without it: a vital or a guard part."""
+        return self.kind in {PartKind.VITAL, PartKind.GUARD}
+
+    def is_retired_on(self, day: date) -> bool:
+        return self.retired_on is not None and self.retired_on <= day

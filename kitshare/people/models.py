@@ -1,0 +1,161 @@
+"""The scheme, the villages that borrow, and the members who sign."""
+
+import secrets
+import zoneinfo
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
+
+
+def new_feed_token() -> str:
+    """An address part that cannot be guessed: 32 letters and figures."""
+    return secrets.token_hex(16)
+
+
+class Units(models.TextChoices):
+    METRIC = "metric", _("kilograms and litres")
+    IMPERIAL = "imperial", _("pounds and imperial gallons")
+    US = "us", _("pounds and US gallons")
+
+
+class SchemeManager(models.Manager["Scheme"]):
+    def current(self) -> "Scheme | None":
+        """The one scheme that this site serves; none before the first run."""
+        return self.first()
+
+
+def _amount(default: str, least: str, most: str) -> dict[str, Any]:
+    return {
+        "default": Decimal(default),
+        "validators": [MinValueValidator(Decimal(least)), MaxValueValidator(Decimal(most))],
+        "max_digits": 7,
+    }
+
+
+class Scheme(models.Model):
+    """The community group that owns the kits and runs this site. There is one row."""
+
+    name = models.CharField(_("name of the scheme"), max_length=80)
+    time_zone = models.CharField(_("time zone"), max_length=60, default="UTC")
+    units = models.CharField(_("units shown"), max_length=10, choices=Units, default=Units.METRIC)
+    telephone = models.CharField(
+        _("coordinator's telephone"), max_length=40, help_text=_("Shown in the same place on every page.")
+    )
+    is_demonstration = models.BooleanField(default=False)
+    crate_kg = models.DecimalField(_("kilograms in a crate"), decimal_places=1, **_amount("16", "1", "100"))
+    sack_kg = models.DecimalField(_("kilograms in a sack"), decimal_places=1, **_amount("25", "1", "100"))
+    pomace_sack_kg = models.DecimalField(
+        _("kilograms of spent pomace in a sack"), decimal_places=1, **_amount("15", "1", "50")
+    )
+    feed_token = models.CharField(max_length=64, default=new_feed_token, unique=True)
+
+    objects: ClassVar = SchemeManager()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(pk=1), name="one_scheme_a_site")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        """The scheme's time zone; UTC if the system no longer knows its name."""
+        try:
+            return zoneinfo.ZoneInfo(self.time_zone)
+        except (zoneinfo.ZoneInfoNotFoundError, ValueError):
+            return zoneinfo.ZoneInfo("UTC")
+
+
+class MemberQuerySet(models.QuerySet["Member"]):
+    def active(self) -> "MemberQuerySet":
+        return self.filter(is_active=True)
+
+    def coordinating(self) -> "MemberQuerySet":
+        return self.active().filter(coordinates=True).order_by("pk")
+
+    def maintaining(self) -> "MemberQuerySet":
+        return self.active().filter(maintains=True).order_by("pk")
+
+
+class MemberManager(BaseUserManager["Member"].from_queryset(MemberQuerySet)):  # type: ignore[misc]
+    """Finds a member by e-mail address, whatever the case in which it was typed."""
+
+    def get_by_natural_key(self, username: str | None) -> "Member":
+        return self.get(email__iexact=username)  # type: ignore[no-any-return]
+
+
+class Member(AbstractBaseUser):
+    """A person of the scheme. Each role is a claim, and a member may have several."""
+
+    email = models.EmailField(
+        _("e-mail address"),
+        null=True,
+        blank=True,
+        unique=True,
+        help_text=_("Without one, the coordinator telephones instead."),
+    )
+    name = models.CharField(_("name"), max_length=120)
+    telephone = models.CharField(_("telephone"), max_length=40, blank=True)
+    coordinates = models.BooleanField(_("coordinator"), default=False)
+    borrows = models.BooleanField(_("borrower"), default=False)
+    maintains = models.BooleanField(_("maintenance volunteer"), default=False)
+    is_active = models.BooleanField(_("may sign in"), default=True)
+
+    USERNAME_FIELD = "email"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS = ["name"]
+
+    objects: ClassVar = MemberManager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(Lower("email"), name="member_address_used_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        """Keep the address as it was typed: an empty one is none, so that two members may have none."""
+        self.email = self.email or None
+
+    @property
+    def role_names(self) -> list[str]:
+        """The member's roles in words, in a fixed order."""
+        pairs = [
+            (self.coordinates, _("coordinator")),
+            (self.borrows, _("borrower")),
+            (self.maintains, _("maintenance volunteer")),
+        ]
+        return [str(word) for has, word in pairs if has]
+
+
+class VillageQuerySet(models.QuerySet["Village"]):
+    def borrowing(self) -> "VillageQuerySet":
+        """Villages that may borrow now."""
+        return self.filter(left_on=None)
+
+    def of(self, member: Member) -> "VillageQuerySet":
+        """The villages for which a member may ask: all for a coordinator, else those they sign for."""
+        return self.borrowing() if member.coordinates else self.borrowing().filter(borrowers=member)
+
+
+class Village(models.Model):
+    """A group that borrows; its borrowers sign for it."""
+
+    name = models.CharField(_("name"), max_length=80, unique=True)
+    note = models.TextField(
+        _("note"), max_length=2000, blank=True, help_text=_("How to get there, where to park, what floods.")
+    )
+    borrowers = models.ManyToManyField(Member, related_name="villages", blank=True, verbose_name=_("who signs for it"))
+    feed_token = models.CharField(max_length=64, default=new_feed_token, unique=True)
+    left_on = models.DateField(_("left the scheme on"), null=True, blank=True)
+
+    objects: ClassVar = VillageQuerySet.as_manager()
+
+    def __str__(self) -> str:
+        return self.name

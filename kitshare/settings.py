@@ -1,0 +1,174 @@
+"""Settings, all of them from the environment; with none set, the site runs embedded on SQLite.
+
+`deploy/env.example` explains each variable to the person who runs a server.
+"""
+
+import sqlite3
+from pathlib import Path
+
+import django_stubs_ext
+import environ
+from csp.constants import NONE, SELF
+from django.utils.translation import gettext_lazy as _
+
+from kitshare.engine import journal_mode, kept_key
+
+django_stubs_ext.monkeypatch()
+
+env = environ.Env()  # type: ignore[no-untyped-call]
+ROOT = Path(__file__).resolve().parent.parent
+DATA = Path(env.str("KITSHARE_DATA", default=str(ROOT / ".data")))
+
+DEBUG = env.bool("KITSHARE_DEBUG", default=False)
+SECRET_KEY = env.str("KITSHARE_SECRET_KEY", default="") or kept_key(DATA / "secret-key")
+ALLOWED_HOSTS = env.list("KITSHARE_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+SITE_ADDRESS = env.str("KITSHARE_ADDRESS", default="http://127.0.0.1:8000")
+CSRF_TRUSTED_ORIGINS = [SITE_ADDRESS]
+BEHIND_TLS = SITE_ADDRESS.startswith("https://")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "django_tables2",
+    "django_htmx",
+    "csp",
+    "kitshare.outbox",
+    "kitshare.logbook",
+    "kitshare.people",
+    "kitshare.kits",
+    "kitshare.upkeep",
+    "kitshare.bookings",
+    "kitshare.checks",
+    "kitshare.pressdays",
+    "kitshare.reminders",
+    "kitshare.demonstration",
+    "kitshare.web",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "kitshare.web.middleware.BusyDatabase",
+    "kitshare.web.middleware.SchemeOfTheSite",
+]
+
+ROOT_URLCONF = "kitshare.urls"
+WSGI_APPLICATION = "kitshare.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [ROOT / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.messages.context_processors.messages",
+                "kitshare.web.context.frame",
+            ],
+            "builtins": ["kitshare.web.templatetags.kitshare"],
+        },
+    }
+]
+FORM_RENDERER = "kitshare.web.forms.Renderer"
+
+DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{DATA / 'kitshare.sqlite3'}")}
+DATABASES["default"]["CONN_MAX_AGE"] = 600
+DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = {
+        # Without IMMEDIATE a look followed by an insert races; with it the second writer waits its turn.
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": f"PRAGMA synchronous=FULL; PRAGMA journal_mode={journal_mode(sqlite3.sqlite_version_info)};",
+    }
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "people.Member"
+LOGIN_URL = "people:sign_in"
+LOGIN_REDIRECT_URL = "home:home"
+LOGOUT_REDIRECT_URL = "people:sign_in"
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+
+LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", _("English"))]
+TIME_ZONE = "UTC"  # each request is answered in the scheme's own zone
+USE_TZ = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+MEDIA_ROOT = DATA / "photos"
+MEDIA_URL = "photos/"
+# A photo is at most 15 MB; a whole check sends several.
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
+PHOTO_MAX_BYTES = 15_000_000
+
+# Strict: no inline script or style, nothing from elsewhere.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:", "blob:"],
+        "connect-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "manifest-src": [SELF],
+    }
+}
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_SECURE = BEHIND_TLS
+CSRF_COOKIE_SECURE = BEHIND_TLS
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 60  # two months: a season's volunteers stay signed in on their own phone
+SECURE_SSL_REDIRECT = BEHIND_TLS
+SECURE_HSTS_SECONDS = 31_536_000 if BEHIND_TLS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = BEHIND_TLS
+SECURE_HSTS_PRELOAD = BEHIND_TLS
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_TLS else None
+
+# Without a mail server nothing leaves the machine; the page "Post" shows what would have gone.
+EMAIL_ADDRESS = env.str("EMAIL_URL", default="")
+if EMAIL_ADDRESS:
+    globals().update(env.email_url("EMAIL_URL"))
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.str("KITSHARE_MAIL_FROM", default="kit@example.org")
+
+CELERY_BROKER_URL = env.str("REDIS_URL", default="")
+
+DJANGO_TABLES2_TEMPLATE = "components/table.html"
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    "loggers": {"kitshare": {"level": "INFO"}},
+}

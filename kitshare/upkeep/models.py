@@ -1,0 +1,109 @@
+"""What state a machine is in, and so whether it is fit to lend."""
+
+from collections.abc import Iterable
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Case, IntegerField, Q, Value, When
+from django.utils.translation import gettext_lazy as _
+
+from kitshare.kits.models import Machine, Part
+from kitshare.people.models import Member
+from kitshare.rules.checklists import Severity
+
+SEVERITIES = [
+    (Severity.STOPS_USE.value, _("stops use")),
+    (Severity.USE_WITH_CARE.value, _("use with care")),
+    (Severity.LOOKS_ONLY.value, _("looks only")),
+]
+
+
+class FaultStage(models.TextChoices):
+    """How far the mending has come. A fault stops use until it is released, not until it is mended."""
+
+    REPORTED = "reported", _("reported")
+    TAKEN = "taken", _("taken on")
+    MENDED = "mended", _("mended, to be retested")
+    RELEASED = "released", _("released")
+
+
+class FaultQuerySet(models.QuerySet["Fault"]):
+    def open(self) -> "FaultQuerySet":
+        """Faults not yet released."""
+        return self.exclude(stage=FaultStage.RELEASED)
+
+    def stopping(self, machines: Iterable[Machine] | None = None) -> "FaultQuerySet":
+        """Open faults because of which a machine may not go out."""
+        faults = self.open().filter(severity=Severity.STOPS_USE.value)
+        return faults if machines is None else faults.filter(machine__in=list(machines))
+
+    def worst_first(self) -> "FaultQuerySet":
+        """Ordered by severity, then the oldest first."""
+        order = [value for value, _word in SEVERITIES]
+        rank = Case(
+            *(When(severity=value, then=Value(place)) for place, value in enumerate(order)),
+            default=Value(len(order)),
+            output_field=IntegerField(),
+        )
+        return self.annotate(severity_rank=rank).order_by("severity_rank", "reported_at", "pk")
+
+
+class Fault(models.Model):
+    """Something wrong with a machine or one of its parts."""
+
+    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="faults", verbose_name=_("machine"))
+    part = models.ForeignKey(
+        Part, on_delete=models.PROTECT, related_name="faults", null=True, blank=True, verbose_name=_("part")
+    )
+    note = models.TextField(_("what is wrong"), max_length=2000)
+    severity = models.CharField(_("how bad it is"), max_length=14, choices=SEVERITIES)
+    stage = models.CharField(_("stage"), max_length=10, choices=FaultStage, default=FaultStage.REPORTED)
+    reported_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="faults_reported")
+    reported_at = models.DateTimeField()
+    taken_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="faults_taken", null=True, blank=True)
+    mended_at = models.DateTimeField(null=True, blank=True)
+    retest_note = models.TextField(_("how it was retested"), max_length=2000, blank=True)
+    released_by = models.ForeignKey(
+        Member, on_delete=models.PROTECT, related_name="faults_released", null=True, blank=True
+    )
+    released_at = models.DateTimeField(null=True, blank=True)
+    revision = models.PositiveIntegerField(
+        default=1, help_text="Rises with each change, so that two tabs cannot differ."
+    )
+
+    objects: ClassVar = FaultQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(stage=FaultStage.RELEASED, released_by__isnull=False, released_at__isnull=False)
+                | ~Q(stage=FaultStage.RELEASED),
+                name="released_fault_says_who_and_when",
+            )
+        ]
+        indexes = [
+            models.Index(fields=["machine"], condition=~Q(stage="released"), name="fault_open_of_a_machine"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine}: {self.note[:60]}"
+
+    @property
+    def stops_use(self) -> bool:
+        return self.severity == Severity.STOPS_USE
+
+    @property
+    def is_open(self) -> bool:
+        return self.stage != FaultStage.RELEASED
+
+
+class FaultNote(models.Model):
+    """What somebody found or did about a fault; added, never changed."""
+
+    fault = models.ForeignKey(Fault, on_delete=models.PROTECT, related_name="notes")
+    by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    text = models.TextField(_("note"), max_length=2000)
+
+    def __str__(self) -> str:
+        return self.text[:60]

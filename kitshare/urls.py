@@ -1,0 +1,16 @@
+"""Every address of the site, by area."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("kitshare.web.home.urls")),
+    path("season/", include("kitshare.web.season.urls")),
+    path("bookings/", include("kitshare.web.bookings.urls")),
+    path("checks/", include("kitshare.web.checks.urls")),
+    path("kits/", include("kitshare.web.kits.urls")),
+    path("workbench/", include("kitshare.web.upkeep.urls")),
+    path("people/", include("kitshare.web.people.urls")),
+    path("post/", include("kitshare.web.post.urls")),
+    path("logbook/", include("kitshare.web.logbook.urls")),
+    path("scheme/", include("kitshare.web.setup.urls")),
+]

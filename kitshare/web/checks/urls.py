@@ -1,0 +1,2 @@
+app_name = "checks"
+urlpatterns: list[object] = []

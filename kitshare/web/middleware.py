@@ -1,0 +1,49 @@
+"""What happens around every page."""
+
+from collections.abc import Callable
+
+from django.db import OperationalError
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+
+from kitshare.engine import is_busy
+from kitshare.people.models import Scheme
+
+Answer = Callable[[HttpRequest], HttpResponse]
+
+
+class BusyDatabase:
+    """Says "try again in a moment", and means it, where another writer was in the way too long."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if not (isinstance(exception, OperationalError) and is_busy(exception)):
+            return None
+        answer = render(request, "503.html", status=503)
+        answer["Retry-After"] = "2"
+        return answer
+
+
+class SchemeOfTheSite:
+    """Puts the scheme on the request and its time zone on the clock; before the first run there is only that page."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        scheme = Scheme.objects.current()
+        request.our_scheme = scheme  # type: ignore[attr-defined]
+        first_run = reverse("setup:first_run")
+        if scheme is None:
+            if request.path != first_run:
+                return HttpResponseRedirect(first_run)
+            return self.get_response(request)
+        with timezone.override(scheme.zone):
+            return self.get_response(request)

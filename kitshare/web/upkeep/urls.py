@@ -1,0 +1,6 @@
+from django.urls import path
+
+from kitshare.web.soon import soon
+
+app_name = "upkeep"
+urlpatterns = [path("", soon, name="workbench")]
