@@ -9,6 +9,8 @@ os.environ.setdefault(
 import pytest
 from django.conf import settings as project
 
+pytest_plugins = ["tests.world"]
+
 PLAIN_STATIC = {
     **project.STORAGES,
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},

@@ -1,0 +1,181 @@
+"""A small invented scheme for tests: two kits, two villages, one season, and the people who matter.
+
+Tests that care about the day take `today` and `now`: the first of September 2027, half past nine in the morning.
+"""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+
+from kitshare.bookings.models import Season
+from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Part
+from kitshare.people.models import Member, Scheme, Village
+from kitshare.rules.checklists import PartKind
+
+PASSWORD = "cloth and rack"
+
+
+@pytest.fixture
+def today() -> date:
+    return date(2027, 9, 1)
+
+
+@pytest.fixture
+def now() -> datetime:
+    return datetime(2027, 9, 1, 9, 30, tzinfo=UTC)
+
+
+@pytest.fixture
+def scheme(db) -> Scheme:
+    return Scheme.objects.create(
+        pk=1,
+        name="Linnow Vale Pressing Share",
+        telephone="01632 960 123",
+        crate_kg=Decimal("16"),
+        sack_kg=Decimal("25"),
+    )
+
+
+def _member(name: str, **roles: bool) -> Member:
+    member = Member(
+        name=name, email=f"{name.split(maxsplit=1)[0].lower()}@example.org", telephone="01632 960 200", **roles
+    )
+    member.set_password(PASSWORD)
+    member.save()
+    return member
+
+
+@pytest.fixture
+def perpetua(scheme) -> Member:
+    """The coordinator."""
+    return _member("Perpetua Quillstone", coordinates=True)
+
+
+@pytest.fixture
+def teodor(scheme) -> Member:
+    """The maintenance volunteer."""
+    return _member("Teodor Haskerby", maintains=True)
+
+
+@pytest.fixture
+def sunniva(scheme) -> Member:
+    """Signs for Sorrelhythe."""
+    return _member("Sunniva Okparadine", borrows=True)
+
+
+@pytest.fixture
+def leilani(scheme) -> Member:
+    """Signs for Fennerlow."""
+    return _member("Leilani Crabbwater", borrows=True)
+
+
+@pytest.fixture
+def sorrelhythe(sunniva) -> Village:
+    village = Village.objects.create(name="Sorrelhythe")
+    village.borrowers.add(sunniva)
+    return village
+
+
+@pytest.fixture
+def fennerlow(leilani) -> Village:
+    village = Village.objects.create(name="Fennerlow")
+    village.borrowers.add(leilani)
+    return village
+
+
+@pytest.fixture
+def season(scheme) -> Season:
+    return Season.objects.create(name="Autumn 2027", opens_on=date(2027, 8, 15), closes_on=date(2027, 11, 30))
+
+
+@pytest.fixture
+def depot(scheme) -> Depot:
+    return Depot.objects.create(name="Old Goods Shed, Withyhurn")
+
+
+@pytest.fixture
+def heron(depot) -> Kit:
+    return Kit.objects.create(name="Heron", depot=depot, shape=KitShape.SQUARE, care_days=1)
+
+
+@pytest.fixture
+def otter(depot) -> Kit:
+    return Kit.objects.create(name="Otter", depot=depot, shape=KitShape.ROUND, care_days=1)
+
+
+@pytest.fixture
+def mill(heron) -> Machine:
+    return Machine.objects.create(kit=heron, name="Heron mill", kind=MachineKind.MILL, position=1)
+
+
+@pytest.fixture
+def press(heron) -> Machine:
+    return Machine.objects.create(kit=heron, name="Heron press", kind=MachineKind.PRESS, position=2)
+
+
+@pytest.fixture
+def pasteuriser(heron) -> Machine:
+    return Machine.objects.create(kit=heron, name="Heron pasteuriser", kind=MachineKind.PASTEURISER, position=3)
+
+
+@pytest.fixture
+def otter_mill(otter) -> Machine:
+    return Machine.objects.create(kit=otter, name="Otter mill", kind=MachineKind.MILL, position=1)
+
+
+@pytest.fixture
+def drive_pin(mill) -> Part:
+    return Part.objects.create(
+        machine=mill,
+        name="Drive pin",
+        number="H1",
+        kind=PartKind.VITAL,
+        packed_in="Red tin, in the hopper",
+        look_for="Straight, no burr, clip on its cord.",
+        spares_held=1,
+        position=1,
+    )
+
+
+@pytest.fixture
+def guard(mill) -> Part:
+    return Part.objects.create(
+        machine=mill,
+        name="Feed guard",
+        number="H2",
+        kind=PartKind.GUARD,
+        packed_in="Bolted on",
+        caution="Nobody lifts, moves or starts the mill without it.",
+        position=2,
+    )
+
+
+@pytest.fixture
+def lead(mill) -> Part:
+    return Part.objects.create(machine=mill, name="Mill lead", number="H3", kind=PartKind.ORDINARY, position=3)
+
+
+@pytest.fixture
+def cloths(press) -> Part:
+    return Part.objects.create(
+        machine=press, name="Cloths", number="H4", kind=PartKind.COUNTED, expected_count=12, position=1
+    )
+
+
+@pytest.fixture
+def sanitiser(press) -> Part:
+    return Part.objects.create(
+        machine=press, name="Sanitiser sachets", number="H5", kind=PartKind.CONSUMABLE, expected_count=10, position=2
+    )
+
+
+@pytest.fixture
+def signed_in(client):
+    """A browser with somebody signed in: `signed_in(sunniva).get(...)`."""
+
+    def sign_in(member: Member):
+        client.force_login(member)
+        return client
+
+    return sign_in
