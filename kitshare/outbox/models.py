@@ -1,11 +1,14 @@
 """Something to tell someone, kept until it is delivered."""
 
 from datetime import datetime
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
+
+# After so many attempts (some twenty hours) the sender gives up, and the page "Post" says so until somebody acts.
+TRIES: Final = 12
 
 
 class Channel(models.TextChoices):
@@ -19,12 +22,23 @@ class MessageQuerySet(models.QuerySet["Message"]):
         return self.filter(sent_at=None)
 
     def to_send(self, at: datetime) -> "MessageQuerySet":
-        """Messages that a sender may claim now: due, by mail, and in nobody's hands."""
+        """Messages that a sender may claim now: due, by mail, in nobody's hands, and not given up."""
         return (
             self.waiting()
-            .filter(channel=Channel.MAIL, due_at__lte=at)
+            .filter(channel=Channel.MAIL, due_at__lte=at, attempts__lt=TRIES)
             .filter(Q(claimed_until=None) | Q(claimed_until__lt=at))
         )
+
+    def delivered(self) -> "MessageQuerySet":
+        return self.exclude(sent_at=None)
+
+    def on_their_way(self) -> "MessageQuerySet":
+        """Messages by mail that the sender will still try to send by itself."""
+        return self.waiting().filter(channel=Channel.MAIL, attempts__lt=TRIES)
+
+    def given_up(self) -> "MessageQuerySet":
+        """Messages by mail that nobody will get unless somebody acts."""
+        return self.waiting().filter(channel=Channel.MAIL, attempts__gte=TRIES)
 
     def to_telephone(self) -> "MessageQuerySet":
         """Messages for people without an address, which somebody must ring about."""
@@ -51,6 +65,7 @@ class Message(models.Model):
     attempts = models.PositiveSmallIntegerField(default=0)
     last_error = models.TextField(blank=True)
     sent_at = models.DateTimeField(null=True)
+    kept_here = models.BooleanField(default=False, help_text="There was no mail server: it is shown, and went nowhere.")
     told_by_name = models.CharField(max_length=120, blank=True, help_text="Who rang, for a message by telephone.")
 
     objects: ClassVar = MessageQuerySet.as_manager()
@@ -70,3 +85,15 @@ class Message(models.Model):
 
     def __str__(self) -> str:
         return f"{self.subject} ({self.to_name})"
+
+    @property
+    def is_waiting(self) -> bool:
+        return self.sent_at is None
+
+    @property
+    def is_given_up(self) -> bool:
+        return self.is_waiting and self.channel == Channel.MAIL and self.attempts >= TRIES
+
+    @property
+    def is_to_telephone(self) -> bool:
+        return self.is_waiting and self.channel == Channel.TELEPHONE

@@ -1,0 +1,210 @@
+"""Putting messages into the outbox, and getting them out of it.
+
+A message is claimed with a lease, sent outside any transaction, and marked after it went. A sender that dies between
+the last two leaves a message that goes a second time, under the same Message-ID; never one that is lost.
+"""
+
+import logging
+import random
+import smtplib
+import time
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from email.utils import formataddr, parseaddr
+from typing import Final, Protocol
+
+from django.conf import settings
+from django.core.mail import EmailMessage, get_connection
+from django.db import transaction
+from django.db.models import F
+from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
+
+from kitshare.engine import deed
+from kitshare.logbook import actions as logbook
+from kitshare.outbox.models import TRIES, Channel, Message
+
+log = logging.getLogger(__name__)
+
+# A round stops claiming after so long. The lease covers that and the slowest last message (each of some seven exchanges
+# with the mail server may take EMAIL_TIMEOUT), so that no second sender claims what the first still holds.
+ROUND_SECONDS: Final = 60
+LEASE: Final = timedelta(minutes=5)
+
+FIRST_WAIT: Final = timedelta(minutes=1)
+LONGEST_WAIT: Final = timedelta(hours=6)
+
+
+class Addressee(Protocol):
+    """Whoever is told: a member, as far as the outbox needs to know one."""
+
+    pk: int
+    name: str
+    email: str | None
+    telephone: str
+
+
+class AlreadyTold(Exception):
+    """The message was delivered meanwhile; there is nothing left to do about it."""
+
+    def __init__(self, message: Message) -> None:
+        super().__init__(_("%(name)s was told already.") % {"name": message.to_name})
+        self.message = message
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """What one round of sending did."""
+
+    sent: int
+    failed: int
+
+
+@deed
+def queue(
+    *,
+    key: str,
+    to: Addressee,
+    subject: str,
+    body: str,
+    at: datetime,
+    thread: str = "",
+    due_at: datetime | None = None,
+) -> Message | None:
+    """Keep something to tell somebody, in the caller's transaction; None when that key was told already.
+
+    Somebody without an e-mail address is to be telephoned. Messages of one thread read as one in a mail program.
+    """
+    message, is_new = Message.objects.get_or_create(
+        key=key,
+        defaults={
+            "channel": Channel.MAIL if to.email else Channel.TELEPHONE,
+            "member_key": to.pk,
+            "to_name": to.name,
+            "to_address": to.email or "",
+            "to_telephone": to.telephone,
+            "subject": " ".join(str(subject).split())[:200],  # a line break in a mail's subject would forge a header
+            "body": str(body),
+            "thread": thread,
+            "queued_at": at,
+            "due_at": due_at or at,
+        },
+    )
+    return message if is_new else None
+
+
+@deed
+def mark_told(*, message: Message, by: logbook.Somebody, at: datetime) -> Message:
+    """Note that somebody was told by telephone."""
+    done = Message.objects.waiting().filter(pk=message.pk).update(sent_at=at, told_by_name=by.name)
+    if not done:
+        raise AlreadyTold(message)
+    text = _("Told %(name)s by telephone: %(subject)s") % {"name": message.to_name, "subject": message.subject}
+    logbook.write(deed="told_by_telephone", text=text, about=[message], by=by, at=at)
+    message.refresh_from_db()
+    return message
+
+
+@deed
+def try_again(*, message: Message, by: logbook.Somebody, at: datetime) -> Message:
+    """Let the next round send a message on which the sender had given up, or for which it was still pausing."""
+    done = (
+        Message.objects.waiting()
+        .filter(pk=message.pk, channel=Channel.MAIL)
+        .update(attempts=0, due_at=at, claimed_until=None)
+    )
+    if not done:
+        raise AlreadyTold(message)
+    text = _("Asked to send again to %(name)s: %(subject)s") % {"name": message.to_name, "subject": message.subject}
+    logbook.write(deed="message_tried_again", text=text, about=[message], by=by, at=at)
+    message.refresh_from_db()
+    return message
+
+
+def deliver_due(*, at: datetime, limit: int = 50) -> Delivered:
+    """Send what is due, one message after another. Never call it inside a transaction: it talks to a mail server."""
+    with transaction.atomic(durable=True):
+        due = list(Message.objects.to_send(at).order_by("due_at", "pk").values_list("pk", flat=True)[:limit])
+    until = time.monotonic() + ROUND_SECONDS
+    sent = failed = 0
+    for key in due:
+        if time.monotonic() > until:
+            break
+        message = _claim(key=key, at=at)
+        if message is None:
+            continue
+        if _send(message, at=at):
+            sent += 1
+        else:
+            failed += 1
+    return Delivered(sent=sent, failed=failed)
+
+
+@deed
+def _claim(*, key: int, at: datetime) -> Message | None:
+    """Take one message in hand, unless another sender was quicker: the update itself decides, on either engine."""
+    claimed = Message.objects.to_send(at).filter(pk=key).update(claimed_until=at + LEASE, attempts=F("attempts") + 1)
+    return Message.objects.get(pk=key) if claimed else None
+
+
+@deed
+def _mark_sent(*, message: Message, at: datetime) -> None:
+    Message.objects.waiting().filter(pk=message.pk).update(
+        sent_at=at, claimed_until=None, last_error="", kept_here=not settings.EMAIL_ADDRESS
+    )
+
+
+@deed
+def _mark_failed(*, message: Message, error: str, for_good: bool, at: datetime) -> None:
+    attempts = TRIES if for_good else message.attempts
+    Message.objects.waiting().filter(pk=message.pk).update(
+        attempts=attempts, last_error=error[:1000], claimed_until=None, due_at=at + pause_after(message.attempts)
+    )
+
+
+def pause_after(attempts: int) -> timedelta:
+    """How long to leave a mail server alone: twice as long each time, and never all messages at the same moment."""
+    wait: timedelta = min(FIRST_WAIT * 2 ** (attempts - 1), LONGEST_WAIT)
+    return wait * random.uniform(0.8, 1.2)  # noqa: S311
+
+
+def _send(message: Message, *, at: datetime) -> bool:
+    try:
+        get_connection().send_messages([_as_mail(message)])
+    except (OSError, ValueError) as error:  # every failure of smtplib is an OSError, every unfit header a ValueError
+        log.warning("Message %s was not sent (attempt %s): %s", message.pk, message.attempts, error)
+        _mark_failed(message=message, error=_words(error), for_good=_is_for_good(error), at=at)
+        return False
+    _mark_sent(message=message, at=at)
+    return True
+
+
+def _as_mail(message: Message) -> EmailMessage:
+    headers = {"Message-ID": _mail_id(message.key), "Auto-Submitted": "auto-generated"}
+    if message.thread:
+        headers["In-Reply-To"] = headers["References"] = _mail_id(f"thread {message.thread}")
+    return EmailMessage(
+        subject=message.subject,
+        body=message.body,
+        to=[formataddr((" ".join(message.to_name.split()), message.to_address))],
+        headers=headers,
+    )
+
+
+def _mail_id(words: str) -> str:
+    """The same words give the same Message-ID, whoever sends and however often."""
+    domain = parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2] or "localhost"
+    return f"<{salted_hmac('kitshare.outbox', words).hexdigest()[:40]}@{domain}>"
+
+
+def _is_for_good(error: Exception) -> bool:
+    """Whether the answer will be the same tomorrow: nobody has that address, or the letter itself is unfit."""
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        return all(code >= 500 for code, _words in error.recipients.values())
+    return isinstance(error, ValueError)
+
+
+def _words(error: Exception) -> str:
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        return "; ".join(f"{code} {words!s}" for code, words in error.recipients.values())
+    return f"{type(error).__name__}: {error}"
