@@ -1,0 +1,297 @@
+"""Every change to the scheme, its members and its villages."""
+
+from collections.abc import Collection
+from datetime import date, datetime
+from decimal import Decimal
+from typing import NamedTuple, TypeVar
+
+from django.db import IntegrityError, models, transaction
+from django.utils.translation import gettext as _
+
+from kitshare.engine import deed
+from kitshare.logbook import actions as logbook
+from kitshare.people.changes import change, in_words
+from kitshare.people.models import Member, Scheme, Village, new_feed_token
+from kitshare.people.refusals import (
+    AddressTaken,
+    LastCoordinator,
+    SchemeExists,
+    SignsWithoutBorrowing,
+    VillageNameTaken,
+)
+
+Thing = TypeVar("Thing", bound=models.Model)
+
+
+class Started(NamedTuple):
+    scheme: Scheme
+    coordinator: Member
+
+
+@deed
+def start_scheme(
+    *,
+    name: str,
+    telephone: str,
+    time_zone: str,
+    units: str,
+    coordinator_name: str,
+    coordinator_email: str,
+    password: str,
+    at: datetime,
+    is_demonstration: bool = False,
+) -> Started:
+    """Begin the one scheme of this site, with the coordinator who will run it."""
+    scheme = Scheme(
+        pk=1, name=name, telephone=telephone, time_zone=time_zone, units=units, is_demonstration=is_demonstration
+    )
+    try:
+        with transaction.atomic():
+            scheme.save(force_insert=True)
+    except IntegrityError:
+        raise SchemeExists from None
+    coordinator = Member(name=coordinator_name, email=coordinator_email, telephone=telephone, coordinates=True)
+    coordinator.set_password(password)
+    _save_member(coordinator)
+    text = _("Started the scheme %(name)s.") % {"name": name}
+    logbook.write(deed="scheme_started", text=text, about=[scheme, coordinator], by=coordinator, at=at)
+    return Started(scheme, coordinator)
+
+
+@deed
+def change_scheme(
+    *,
+    scheme: Scheme,
+    name: str,
+    telephone: str,
+    time_zone: str,
+    units: str,
+    crate_kg: Decimal,
+    sack_kg: Decimal,
+    pomace_sack_kg: Decimal,
+    by: Member,
+    at: datetime,
+) -> Scheme:
+    """Change the scheme's settings. What bookings were asked in stays as it was asked."""
+    scheme = Scheme.objects.select_for_update().get(pk=scheme.pk)
+    changes = change(
+        scheme,
+        name=name,
+        telephone=telephone,
+        time_zone=time_zone,
+        units=units,
+        crate_kg=crate_kg,
+        sack_kg=sack_kg,
+        pomace_sack_kg=pomace_sack_kg,
+    )
+    if changes:
+        scheme.save(update_fields=list(changes))
+        text = _("Changed the scheme: %(changes)s.") % {"changes": in_words(scheme, changes)}
+        logbook.write(deed="scheme_changed", text=text, about=[scheme], by=by, at=at)
+    return scheme
+
+
+@deed
+def add_member(
+    *,
+    name: str,
+    email: str | None,
+    telephone: str,
+    coordinates: bool = False,
+    borrows: bool = False,
+    maintains: bool = False,
+    password: str | None = None,
+    villages: Collection[Village] = (),
+    by: Member,
+    at: datetime,
+) -> Member:
+    """Let somebody into the scheme. Without an e-mail address or a password they cannot sign in yet."""
+    if villages and not borrows:
+        raise SignsWithoutBorrowing(name)
+    member = Member(
+        name=name,
+        email=email or None,
+        telephone=telephone,
+        coordinates=coordinates,
+        borrows=borrows,
+        maintains=maintains,
+    )
+    member.set_password(password)
+    _save_member(member)
+    member.villages.set(villages)
+    text = _("Added the member %(name)s (%(roles)s).") % {"name": name, "roles": _roles(member)}
+    logbook.write(deed="member_added", text=text, about=[member, *villages], by=by, at=at)
+    return member
+
+
+@deed
+def change_member(
+    *,
+    member: Member,
+    name: str,
+    email: str | None,
+    telephone: str,
+    coordinates: bool,
+    borrows: bool,
+    maintains: bool,
+    is_active: bool,
+    villages: Collection[Village],
+    by: Member,
+    at: datetime,
+) -> Member:
+    """Change who a member is and what they may do."""
+    others = _coordinators_who_can_sign_in(but=member)
+    member = Member.objects.select_for_update().get(pk=member.pk)
+    if member.coordinates and not others and not (coordinates and is_active and email):
+        raise LastCoordinator(member)
+    if villages and not borrows:
+        raise SignsWithoutBorrowing(name)
+    changes = change(
+        member,
+        name=name,
+        email=email or None,
+        telephone=telephone,
+        coordinates=coordinates,
+        borrows=borrows,
+        maintains=maintains,
+        is_active=is_active,
+    )
+    _save_member(member)
+    moved = _set_of(member.villages.all()) ^ set(villages)
+    member.villages.set(villages)
+    if changes or moved:
+        text = _("Changed the member %(name)s: %(changes)s.") % {
+            "name": member.name,
+            "changes": in_words(member, changes, moved=_("villages they sign for") if moved else ""),
+        }
+        about = [member, *sorted(moved, key=lambda village: village.pk)]
+        logbook.write(deed="member_changed", text=text, about=about, by=by, at=at)
+    return member
+
+
+@deed
+def change_own_facts(*, member: Member, name: str, email: str | None, telephone: str, at: datetime) -> Member:
+    """A member corrects their own name, address and telephone; roles and villages stay."""
+    member = Member.objects.select_for_update().get(pk=member.pk)
+    return change_member(
+        member=member,
+        name=name,
+        email=email,
+        telephone=telephone,
+        coordinates=member.coordinates,
+        borrows=member.borrows,
+        maintains=member.maintains,
+        is_active=member.is_active,
+        villages=_set_of(member.villages.all()),
+        by=member,
+        at=at,
+    )
+
+
+@deed
+def set_password(*, member: Member, password: str, by: Member, at: datetime) -> Member:
+    """Give a member a password. Their other sign-ins end with the old one."""
+    member.set_password(password)
+    member.save(update_fields=["password"])
+    words = _("Changed their own password.") if by.pk == member.pk else _("Gave %(name)s a new password.")
+    logbook.write(deed="password_set", text=words % {"name": member.name}, about=[member], by=by, at=at)
+    return member
+
+
+@deed
+def add_village(*, name: str, note: str = "", borrowers: Collection[Member] = (), by: Member, at: datetime) -> Village:
+    """Let a village borrow."""
+    village = Village(name=name, note=note)
+    _save_village(village)
+    _check_borrow(borrowers)
+    village.borrowers.set(borrowers)
+    text = _("Added the village %(name)s.") % {"name": name}
+    logbook.write(deed="village_added", text=text, about=[village, *borrowers], by=by, at=at)
+    return village
+
+
+@deed
+def change_village(
+    *, village: Village, name: str, note: str, borrowers: Collection[Member], by: Member, at: datetime
+) -> Village:
+    """Change a village's name, note, or who signs for it."""
+    village = Village.objects.select_for_update().get(pk=village.pk)
+    changes = change(village, name=name, note=note)
+    _save_village(village)
+    moved = _set_of(village.borrowers.all()) ^ set(borrowers)
+    _check_borrow(set(borrowers) & moved)
+    village.borrowers.set(borrowers)
+    if changes or moved:
+        words = in_words(village, changes, moved=_("who signs for it") if moved else "")
+        text = _("Changed the village %(name)s: %(changes)s.") % {"name": village.name, "changes": words}
+        about = [village, *sorted(moved, key=lambda member: member.pk)]
+        logbook.write(deed="village_changed", text=text, about=about, by=by, at=at)
+    return village
+
+
+@deed
+def village_leaves(*, village: Village, on: date, by: Member, at: datetime) -> Village:
+    """The village borrows no more; its history stays. That it holds no kit is for the bookings to say."""
+    village.left_on = on
+    village.save(update_fields=["left_on"])
+    text = _("%(name)s left the scheme.") % {"name": village.name}
+    logbook.write(deed="village_left", text=text, about=[village], by=by, at=at)
+    return village
+
+
+@deed
+def village_returns(*, village: Village, by: Member, at: datetime) -> Village:
+    """A village that had left may borrow again."""
+    village.left_on = None
+    village.save(update_fields=["left_on"])
+    text = _("%(name)s came back to the scheme.") % {"name": village.name}
+    logbook.write(deed="village_returned", text=text, about=[village], by=by, at=at)
+    return village
+
+
+@deed
+def renew_feed_token(*, of: Scheme | Village, by: Member, at: datetime) -> str:
+    """Give a calendar feed a new address; whoever has the old one sees nothing more."""
+    of.feed_token = new_feed_token()
+    of.save(update_fields=["feed_token"])
+    text = _("Renewed the calendar address of %(name)s.") % {"name": of.name}
+    logbook.write(deed="feed_renewed", text=text, about=[of], by=by, at=at)
+    return of.feed_token
+
+
+def _coordinators_who_can_sign_in(*, but: Member) -> list[Member]:
+    """The other coordinators, locked in id order: two who demote each other at once must not both succeed."""
+    able = Member.objects.coordinating().exclude(email=None).select_for_update()
+    return [member for member in able if member.pk != but.pk]
+
+
+def _check_borrow(members: Collection[Member]) -> None:
+    for member in members:
+        if not member.borrows:
+            raise SignsWithoutBorrowing(member.name)
+
+
+def _save_member(member: Member) -> None:
+    try:
+        with transaction.atomic():
+            member.save()
+    except IntegrityError:
+        raise AddressTaken(member.email or "") from None
+
+
+def _save_village(village: Village) -> None:
+    if Village.objects.filter(name__iexact=village.name).exclude(pk=village.pk).exists():
+        raise VillageNameTaken(village.name)
+    try:
+        with transaction.atomic():
+            village.save()
+    except IntegrityError:
+        raise VillageNameTaken(village.name) from None
+
+
+def _set_of(things: models.QuerySet[Thing]) -> set[Thing]:
+    return set(things)
+
+
+def _roles(member: Member) -> str:
+    return ", ".join(member.role_names) or _("no role yet")
