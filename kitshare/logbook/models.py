@@ -1,23 +1,64 @@
 """What was done, by whom, when, and to which things. It is only ever added to."""
 
-from typing import Any, ClassVar, Never
+from collections.abc import Iterable
+from typing import Any, ClassVar, Final, Never, TypeVar
 
 from django.db import models
+from django.db.models import Q
+
+Row = TypeVar("Row", bound=models.Model)
+
+REFUSAL: Final = "The logbook is only ever added to."
 
 
-class EntryQuerySet(models.QuerySet["Entry"]):
+class OnlyAdded(models.QuerySet[Row]):
+    """Rows that are added, and never changed or taken away. The bulk ways of Django all come through here."""
+
+    def update(self, **kwargs: object) -> Never:
+        raise TypeError(REFUSAL)
+
+    def bulk_update(self, *args: object, **kwargs: object) -> Never:
+        raise TypeError(REFUSAL)
+
+    def bulk_create(self, objs: Iterable[Row], *args: Any, **kwargs: Any) -> list[Row]:
+        if kwargs.get("update_conflicts"):
+            raise TypeError(REFUSAL)
+        return super().bulk_create(objs, *args, **kwargs)
+
+    def delete(self) -> Never:
+        raise TypeError(REFUSAL)
+
+
+class AddedRow(models.Model):
+    """A row that can be saved once."""
+
+    class Meta:
+        abstract = True
+
+    def save(self, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise TypeError(REFUSAL)
+        super().save(**(kwargs | {"force_insert": True}))
+
+    def delete(self, *args: Any, **kwargs: Any) -> Never:
+        raise TypeError(REFUSAL)
+
+
+class EntryQuerySet(OnlyAdded["Entry"]):
     def about(self, thing: models.Model) -> "EntryQuerySet":
         """Entries that mention a thing, newest first."""
         return self.filter(mentions__kind=thing._meta.label_lower, mentions__key=thing.pk).order_by("-at", "-pk")
 
-    def update(self, **kwargs: object) -> Never:
-        raise TypeError("The logbook is only ever added to.")
-
-    def delete(self) -> Never:
-        raise TypeError("The logbook is only ever added to.")
+    def before(self, entry: "Entry") -> "EntryQuerySet":
+        """Entries older than one."""
+        return self.filter(Q(at__lt=entry.at) | Q(at=entry.at, pk__lt=entry.pk))
 
 
-class Entry(models.Model):
+class MentionQuerySet(OnlyAdded[Any]):
+    """What entries are about."""
+
+
+class Entry(AddedRow):
     """One line. The names are copies: the line stays true when a person or a thing is renamed or gone."""
 
     at = models.DateTimeField()
@@ -34,22 +75,15 @@ class Entry(models.Model):
     def __str__(self) -> str:
         return self.text
 
-    def save(self, **kwargs: Any) -> None:
-        """Add the line. There is no changing it afterwards."""
-        if not self._state.adding:
-            raise TypeError("The logbook is only ever added to.")
-        super().save(**(kwargs | {"force_insert": True}))
 
-    def delete(self, *args: Any, **kwargs: Any) -> Never:
-        raise TypeError("The logbook is only ever added to.")
-
-
-class Mention(models.Model):
+class Mention(AddedRow):
     """That a line is about a thing. By kind and key, not by foreign key: history outlives what it is about."""
 
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="mentions")
     kind = models.CharField(max_length=60)
     key = models.BigIntegerField()
+
+    objects: ClassVar = MentionQuerySet.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["kind", "key", "entry"], name="thing_mentioned_once_a_line")]

@@ -1,0 +1,297 @@
+"""Every change to what exists: depots, kits, machines, parts and the spares on the shelf.
+
+The facts of a thing are given by name. `add_...` takes the defaults of the model for those left out, `change_...`
+leaves them as they are. Whether a machine may be retired while it is promised to somebody is asked further up, in
+`kitshare.bookings.retiring`: nothing here knows of bookings.
+"""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Unpack
+
+from django.db import models
+from django.db.models import F, Max
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from kitshare.engine import deed
+from kitshare.kits.models import Depot, Kit, Machine, Part
+from kitshare.kits.saving import (
+    DepotFacts,
+    KitFacts,
+    KitsRefused,
+    MachineFacts,
+    NotInUse,
+    PartFacts,
+    UnknownStarter,
+    change,
+    save,
+)
+from kitshare.kits.starter import STARTER_MACHINES, StarterMachine
+from kitshare.logbook.actions import write
+from kitshare.people.models import Member
+
+
+def _next_position(rows: "models.QuerySet[Machine] | models.QuerySet[Part]") -> int:
+    return int(rows.aggregate(last=Max("position"))["last"] or 0) + 1
+
+
+def _about(part: Part) -> list[models.Model]:
+    return [part, part.machine, part.machine.kit]
+
+
+# Depots
+
+
+@deed
+def add_depot(*, by: Member, at: datetime, **facts: Unpack[DepotFacts]) -> Depot:
+    """Add a place where kits live between outings."""
+    depot = Depot(**facts)
+    save(depot)
+    write(deed="depot_added", text=_("Added the depot %(name)s.") % {"name": depot}, about=[depot], by=by, at=at)
+    return depot
+
+
+@deed
+def change_depot(*, depot: Depot, by: Member, at: datetime, **facts: Unpack[DepotFacts]) -> None:
+    """Change what is known of a depot."""
+    name = depot.name
+    if changes := change(depot, facts):
+        text = _("Changed the depot %(name)s: %(changes)s.") % {"name": name, "changes": changes}
+        write(deed="depot_changed", text=text, about=[depot], by=by, at=at)
+
+
+# Kits
+
+
+@deed
+def add_kit(*, by: Member, at: datetime, **facts: Unpack[KitFacts]) -> Kit:
+    """Add a kit, as yet without machines."""
+    kit = Kit(**facts)
+    save(kit)
+    write(deed="kit_added", text=_("Added the kit %(name)s.") % {"name": kit}, about=[kit, kit.depot], by=by, at=at)
+    return kit
+
+
+@deed
+def change_kit(*, kit: Kit, by: Member, at: datetime, **facts: Unpack[KitFacts]) -> None:
+    """Change what is known of a kit. Bookings made already keep the care days they were made with."""
+    name = kit.name
+    if changes := change(kit, facts):
+        text = _("Changed the kit %(name)s: %(changes)s.") % {"name": name, "changes": changes}
+        write(deed="kit_changed", text=text, about=[kit], by=by, at=at)
+
+
+@deed
+def retire_kit(*, kit: Kit, by: Member, at: datetime, today: date) -> None:
+    """Take a kit, and with it its machines, out of use. Everything known of it stays."""
+    if Kit.objects.in_use().filter(pk=kit.pk).update(retired_on=today):
+        write(deed="kit_retired", text=_("Retired the kit %(name)s.") % {"name": kit}, about=[kit], by=by, at=at)
+    kit.refresh_from_db()
+
+
+@deed
+def bring_back_kit(*, kit: Kit, by: Member, at: datetime) -> None:
+    """Put a retired kit into use again, with those of its machines that were not retired by themselves."""
+    if Kit.objects.filter(pk=kit.pk, retired_on__isnull=False).update(retired_on=None):
+        text = _("Brought the kit %(name)s back into use.") % {"name": kit}
+        write(deed="kit_brought_back", text=text, about=[kit], by=by, at=at)
+    kit.refresh_from_db()
+
+
+# Machines
+
+
+@deed
+def add_machine(*, kit: Kit, by: Member, at: datetime, **facts: Unpack[MachineFacts]) -> Machine:
+    """Add a machine to a kit, last in the order of packing."""
+    if kit.retired_on:
+        raise NotInUse(kit.name)
+    machine = Machine(kit=kit, position=_next_position(kit.machines.all()), **facts)
+    save(machine)
+    text = _("Added the machine %(name)s to %(kit)s.") % {"name": machine, "kit": kit}
+    write(deed="machine_added", text=text, about=[machine, kit], by=by, at=at)
+    return machine
+
+
+@deed
+def change_machine(*, machine: Machine, by: Member, at: datetime, **facts: Unpack[MachineFacts]) -> None:
+    """Change what is known of a machine."""
+    name = machine.name
+    if changes := change(machine, facts):
+        text = _("Changed the machine %(name)s: %(changes)s.") % {"name": name, "changes": changes}
+        write(deed="machine_changed", text=text, about=[machine, machine.kit], by=by, at=at)
+
+
+@deed
+def retire_machine(*, machine: Machine, by: Member, at: datetime, today: date) -> None:
+    """Take a machine out of use. Its parts and its history stay with it."""
+    if Machine.objects.filter(pk=machine.pk, retired_on=None).update(retired_on=today):
+        text = _("Retired the machine %(name)s.") % {"name": machine}
+        write(deed="machine_retired", text=text, about=[machine, machine.kit], by=by, at=at)
+    machine.refresh_from_db(fields=["retired_on"])
+
+
+@deed
+def bring_back_machine(*, machine: Machine, by: Member, at: datetime) -> None:
+    """Put a retired machine into use again."""
+    if Machine.objects.filter(pk=machine.pk, retired_on__isnull=False).update(retired_on=None):
+        text = _("Brought the machine %(name)s back into use.") % {"name": machine}
+        write(deed="machine_brought_back", text=text, about=[machine, machine.kit], by=by, at=at)
+    machine.refresh_from_db(fields=["retired_on"])
+
+
+# Parts
+
+
+@deed
+def add_part(*, machine: Machine, by: Member, at: datetime, **facts: Unpack[PartFacts]) -> Part:
+    """Add a part to a machine, last in the order of packing."""
+    if machine.retired_on:
+        raise NotInUse(machine.name)
+    part = Part(machine=machine, position=_next_position(machine.parts.all()), **facts)
+    save(part)
+    text = _("Added the part %(name)s to %(machine)s.") % {"name": part, "machine": machine}
+    write(deed="part_added", text=text, about=_about(part), by=by, at=at)
+    return part
+
+
+@deed
+def change_part(*, part: Part, by: Member, at: datetime, **facts: Unpack[PartFacts]) -> None:
+    """Change what is known of a part."""
+    name = part.name
+    if changes := change(part, facts):
+        text = _("Changed the part %(name)s: %(changes)s.") % {"name": name, "changes": changes}
+        write(deed="part_changed", text=text, about=_about(part), by=by, at=at)
+
+
+@deed
+def retire_part(*, part: Part, by: Member, at: datetime, today: date, reason: str = "") -> None:
+    """Take a part off the checklists. What was ever seen of it stays, and a new part may take its name."""
+    if Part.objects.filter(pk=part.pk, retired_on=None).update(retired_on=today):
+        words = {"name": part, "machine": part.machine, "reason": reason}
+        text = _("Retired the part %(name)s of %(machine)s: %(reason)s") if reason else ""
+        text = text or _("Retired the part %(name)s of %(machine)s.")
+        write(deed="part_retired", text=text % words, about=_about(part), by=by, at=at)
+    part.refresh_from_db(fields=["retired_on"])
+
+
+@deed
+def bring_back_part(*, part: Part, by: Member, at: datetime) -> None:
+    """Put a retired part on the checklists again, unless another has taken its name."""
+    part.refresh_from_db(fields=["retired_on"])
+    if part.retired_on is None:
+        return
+    part.retired_on = None
+    save(part, fields=["retired_on"])
+    text = _("Brought the part %(name)s of %(machine)s back into use.") % {"name": part, "machine": part.machine}
+    write(deed="part_brought_back", text=text, about=_about(part), by=by, at=at)
+
+
+# Order of packing
+
+
+@deed
+def move_machine(*, machine: Machine, earlier: bool, by: Member, at: datetime) -> None:
+    """Pack a machine one place earlier, or one place later."""
+    if _move(Machine.objects.filter(kit=machine.kit, retired_on=None), machine, earlier):
+        text = _("Changed when %(name)s is packed.") % {"name": machine}
+        write(deed="machine_moved", text=text, about=[machine, machine.kit], by=by, at=at)
+
+
+@deed
+def move_part(*, part: Part, earlier: bool, by: Member, at: datetime) -> None:
+    """Pack a part one place earlier, or one place later."""
+    if _move(Part.objects.filter(machine=part.machine, retired_on=None), part, earlier):
+        text = _("Changed when %(name)s is packed.") % {"name": part}
+        write(deed="part_moved", text=text, about=_about(part), by=by, at=at)
+
+
+def _move(rows: "models.QuerySet[Machine] | models.QuerySet[Part]", thing: Machine | Part, earlier: bool) -> bool:
+    """Swap with the neighbour and number the row anew; False at either end, where nothing moves."""
+    order = list(rows.select_for_update().order_by("position", "pk"))
+    here = next((place for place, row in enumerate(order) if row.pk == thing.pk), None)
+    if here is None:
+        return False
+    there = here - 1 if earlier else here + 1
+    if not 0 <= there < len(order):
+        return False
+    order[here], order[there] = order[there], order[here]
+    for place, row in enumerate(order, start=1):
+        rows.filter(pk=row.pk).exclude(position=place).update(position=place)
+    return True
+
+
+# Spares
+
+
+@deed
+def fit_spare(*, part: Part, by: Member, at: datetime) -> None:
+    """Put a spare in a part's place: one fewer on the shelf, though never fewer than none."""
+    counted = Part.objects.filter(pk=part.pk, spares_held__gt=0).update(spares_held=F("spares_held") - 1)
+    part.refresh_from_db(fields=["spares_held"])
+    words = {"name": part, "machine": part.machine, "left": part.spares_held}
+    if counted:
+        text = _("Fitted a spare for %(name)s of %(machine)s; %(left)s left on the shelf.")
+    else:
+        text = _("Fitted a spare for %(name)s of %(machine)s, though by the count there was none on the shelf.")
+    write(deed="spare_fitted", text=text % words, about=_about(part), by=by, at=at)
+
+
+@deed
+def restock_spares(*, part: Part, count: int, by: Member, at: datetime) -> None:
+    """Write down how many spares lie on the shelf now."""
+    if count < 0:
+        raise KitsRefused(_("There cannot be fewer than no spares on the shelf."))
+    if Part.objects.filter(pk=part.pk).exclude(spares_held=count).update(spares_held=count):
+        words = {"count": count, "name": part, "machine": part.machine}
+        text = ngettext(
+            "%(count)s spare for %(name)s of %(machine)s is on the shelf.",
+            "%(count)s spares for %(name)s of %(machine)s are on the shelf.",
+            count,
+        )
+        write(deed="spares_restocked", text=text % words, about=_about(part), by=by, at=at)
+    part.refresh_from_db(fields=["spares_held"])
+
+
+# The starter list
+
+
+@deed
+def add_starter_machines(*, kit: Kit, choices: Iterable[str], by: Member, at: datetime) -> list[Machine]:
+    """Add machines of the starter list with all their parts, in the list's order; `choices` are machine kinds."""
+    chosen = set(choices)
+    for unknown in sorted(chosen - {starter.kind.value for starter in STARTER_MACHINES}):
+        raise UnknownStarter(unknown)
+    if kit.retired_on:
+        raise NotInUse(kit.name)
+    return [_add_starter(kit, starter, by=by, at=at) for starter in STARTER_MACHINES if starter.kind.value in chosen]
+
+
+def _add_starter(kit: Kit, starter: StarterMachine, *, by: Member, at: datetime) -> Machine:
+    machine = Machine(
+        kit=kit,
+        name=capfirst(str(starter.name)),
+        kind=starter.kind.value,
+        caution=str(starter.caution),
+        position=_next_position(kit.machines.all()),
+    )
+    save(machine)
+    parts = Part.objects.bulk_create(
+        Part(
+            machine=machine,
+            name=str(part.name),
+            kind=part.kind.value,
+            expected_count=part.expected_count,
+            packed_in=str(part.packed_in),
+            caution=str(part.caution),
+            look_for=str(part.look_for),
+            position=position,
+        )
+        for position, part in enumerate(starter.parts, start=1)
+    )
+    text = _("Added the machine %(name)s to %(kit)s, with %(count)s parts of the starter list.")
+    words = {"name": machine, "kit": kit, "count": len(parts)}
+    write(deed="starter_machine_added", text=text % words, about=[machine, kit, *parts], by=by, at=at)
+    return machine

@@ -1,0 +1,121 @@
+"""How the facts of a kit, a machine or a part are saved, and why a change may be refused."""
+
+from collections.abc import Iterable, Mapping
+from typing import TypedDict
+
+from django.db import IntegrityError, models, transaction
+from django.utils.translation import gettext as _
+
+from kitshare.kits.models import Depot, Kit, Machine, Part
+
+Thing = Depot | Kit | Machine | Part
+
+
+class KitsRefused(Exception):
+    """A change that cannot be made, with a message fit to show."""
+
+
+class NameTaken(KitsRefused):
+    """Something beside it has that name already."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        message = _("“%(name)s” is the name of another one here, in use or retired. Give this one a name of its own.")
+        super().__init__(message % {"name": name})
+
+
+class NotInUse(KitsRefused):
+    """The kit or machine to which something should be added is retired."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        super().__init__(_("%(name)s is retired. Bring it back into use first.") % {"name": name})
+
+
+class UnknownStarter(KitsRefused):
+    """The starter list has no such machine."""
+
+    def __init__(self, choice: str) -> None:
+        self.choice = choice
+        super().__init__(_("The starter list has no “%(choice)s”.") % {"choice": choice})
+
+
+class DepotFacts(TypedDict, total=False):
+    name: str
+    directions: str
+
+
+class KitFacts(TypedDict, total=False):
+    name: str
+    depot: Depot
+    shape: str
+    care_days: int
+    note: str
+
+
+class MachineFacts(TypedDict, total=False):
+    name: str
+    kind: str
+    caution: str
+
+
+class PartFacts(TypedDict, total=False):
+    name: str
+    number: str
+    kind: str
+    expected_count: int
+    packed_in: str
+    caution: str
+    look_for: str
+    spares_held: int
+
+
+def _namesakes(
+    thing: Thing,
+) -> "models.QuerySet[Depot] | models.QuerySet[Kit] | models.QuerySet[Machine] | models.QuerySet[Part]":
+    """What else must not have the same name, as the constraints of the models say it."""
+    if isinstance(thing, Part):
+        return Part.objects.filter(machine=thing.machine, name=thing.name, retired_on=None).exclude(pk=thing.pk)
+    if isinstance(thing, Machine):
+        return Machine.objects.filter(kit=thing.kit, name=thing.name).exclude(pk=thing.pk)
+    return type(thing)._default_manager.filter(name=thing.name).exclude(pk=thing.pk)
+
+
+def save(thing: Thing, fields: Iterable[str] | None = None) -> None:
+    """Save, and say so in words if the name is taken, even where somebody else took it this moment."""
+    try:
+        with transaction.atomic():
+            thing.save(update_fields=fields)
+    except IntegrityError as clash:
+        if _namesakes(thing).exists():
+            raise NameTaken(thing.name) from clash
+        raise
+
+
+def _shown(thing: Thing, field: str) -> str:
+    """A field's value in the words that people read."""
+    in_words = getattr(thing, f"get_{field}_display", None)
+    value = in_words() if in_words else getattr(thing, field)
+    return _("nothing") if value in ("", None) else f"“{value}”"
+
+
+def change(thing: Thing, facts: Mapping[str, object]) -> str:
+    """Save the facts that differ, and only those: a spare fitted meanwhile stays fitted.
+
+    Returns what changed as a phrase; empty when nothing did.
+    """
+    changes = {}
+    for field, value in facts.items():
+        if getattr(thing, field) == value:
+            continue
+        before = _shown(thing, field)
+        setattr(thing, field, value)
+        words = {
+            "field": getattr(thing._meta.get_field(field), "verbose_name", field),
+            "before": before,
+            "after": _shown(thing, field),
+        }
+        changes[field] = _("%(field)s from %(before)s to %(after)s") % words
+    if changes:
+        save(thing, fields=changes)
+    return "; ".join(changes.values())
