@@ -41,6 +41,10 @@ def _about(part: Part) -> list[models.Model]:
     return [part, part.machine, part.machine.kit]
 
 
+def _because(text: str, reason: str) -> str:
+    return f"{text} {reason}" if reason else text
+
+
 # Depots
 
 
@@ -84,10 +88,11 @@ def change_kit(*, kit: Kit, by: Member, at: datetime, **facts: Unpack[KitFacts])
 
 
 @deed
-def retire_kit(*, kit: Kit, by: Member, at: datetime, today: date) -> None:
+def retire_kit(*, kit: Kit, by: Member, at: datetime, today: date, reason: str = "") -> None:
     """Take a kit, and with it its machines, out of use. Everything known of it stays."""
     if Kit.objects.in_use().filter(pk=kit.pk).update(retired_on=today):
-        write(deed="kit_retired", text=_("Retired the kit %(name)s.") % {"name": kit}, about=[kit], by=by, at=at)
+        text = _("Retired the kit %(name)s.") % {"name": kit}
+        write(deed="kit_retired", text=_because(text, reason), about=[kit], by=by, at=at)
     kit.refresh_from_db()
 
 
@@ -125,11 +130,11 @@ def change_machine(*, machine: Machine, by: Member, at: datetime, **facts: Unpac
 
 
 @deed
-def retire_machine(*, machine: Machine, by: Member, at: datetime, today: date) -> None:
+def retire_machine(*, machine: Machine, by: Member, at: datetime, today: date, reason: str = "") -> None:
     """Take a machine out of use. Its parts and its history stay with it."""
     if Machine.objects.filter(pk=machine.pk, retired_on=None).update(retired_on=today):
         text = _("Retired the machine %(name)s.") % {"name": machine}
-        write(deed="machine_retired", text=text, about=[machine, machine.kit], by=by, at=at)
+        write(deed="machine_retired", text=_because(text, reason), about=[machine, machine.kit], by=by, at=at)
     machine.refresh_from_db(fields=["retired_on"])
 
 
@@ -170,10 +175,8 @@ def change_part(*, part: Part, by: Member, at: datetime, **facts: Unpack[PartFac
 def retire_part(*, part: Part, by: Member, at: datetime, today: date, reason: str = "") -> None:
     """Take a part off the checklists. What was ever seen of it stays, and a new part may take its name."""
     if Part.objects.filter(pk=part.pk, retired_on=None).update(retired_on=today):
-        words = {"name": part, "machine": part.machine, "reason": reason}
-        text = _("Retired the part %(name)s of %(machine)s: %(reason)s") if reason else ""
-        text = text or _("Retired the part %(name)s of %(machine)s.")
-        write(deed="part_retired", text=text % words, about=_about(part), by=by, at=at)
+        text = _("Retired the part %(name)s of %(machine)s.") % {"name": part, "machine": part.machine}
+        write(deed="part_retired", text=_because(text, reason), about=_about(part), by=by, at=at)
     part.refresh_from_db(fields=["retired_on"])
 
 

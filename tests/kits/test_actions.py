@@ -91,7 +91,7 @@ def test_a_retired_part_leaves_the_checklists_and_keeps_its_history(who, today, 
 
     assert list(Part.objects.travelling()) == [guard]
     assert drive_pin.is_retired_on(today)
-    assert line_about(drive_pin) == "Retired the part Drive pin of Heron mill: Bent beyond mending."
+    assert line_about(drive_pin) == "Retired the part Drive pin of Heron mill. Bent beyond mending."
 
 
 def test_a_new_part_may_take_the_name_of_a_retired_one_which_then_cannot_come_back(who, today, mill, drive_pin):
