@@ -83,6 +83,14 @@ class BookingQuerySet(models.QuerySet["Booking"]):
         """Bookings whose kit has not left yet."""
         return self.filter(stage__in=AHEAD)
 
+    def overdue(self, today: date) -> "BookingQuerySet":
+        """Bookings that should have been back before today and are not."""
+        return self.filter(stage=Stage.OUT, back_on__lt=today)
+
+    def next_of(self, machine: Machine) -> "BookingQuerySet":
+        """Bookings for which a machine is still to go out, the soonest first."""
+        return self.ahead().filter(machines=machine).order_by("out_on", "pk")
+
     def at_risk(self) -> "BookingQuerySet":
         """Bookings still to go out of which a machine is set aside now."""
         return self.ahead().filter(

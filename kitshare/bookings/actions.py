@@ -1,0 +1,305 @@
+"""Every deed that changes a booking.
+
+Each locks the machines first, in key order, then the booking: so a fault reported and a pickup signed at the same
+moment see each other, and no two deeds wait for each other. Each raises the revision by one and writes one line whose
+deed starts with "booking_": what happened since a page was opened is read from those lines.
+"""
+
+import uuid
+from collections.abc import Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Final
+
+from django.utils.translation import gettext as _
+
+from kitshare.bookings import days, eligibility, notices
+from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
+from kitshare.bookings.refusals import ChangedMeanwhile, FruitNotSensible, ReasonMissing
+from kitshare.bookings.words import day_in_words, days_in_words, machines_in_words
+from kitshare.engine import deed
+from kitshare.kits.models import Machine
+from kitshare.logbook import actions as logbook
+from kitshare.logbook.models import Entry
+from kitshare.people.models import Member, Scheme, Village
+from kitshare.rules.periods import Period
+from kitshare.rules.units import AmountRefused, FruitUnit, fruit_kg
+
+MOST_FRUIT_KG: Final = Decimal(20_000)
+ONE_DECIMAL: Final = Decimal("0.1")
+
+
+@deed
+def book_kit(
+    *,
+    village: Village,
+    borrower: Member,
+    machines: Sequence[Machine],
+    period: Period,
+    fruit_amount: Decimal,
+    fruit_unit: str,
+    note: str,
+    by: Member,
+    at: datetime,
+    today: date,
+    form_key: uuid.UUID | None = None,
+) -> Booking:
+    """Ask for machines over some days. The days are held from now on, while a coordinator decides.
+
+    A form sends a key of its own: sent twice, it is one booking, and the second answer is the first.
+    """
+    locked = days.lock_machines(machine.pk for machine in machines)
+    asked = f"{by.pk} {village.pk} {[machine.pk for machine in locked]} {period}"
+    uid = uuid.uuid5(form_key, asked) if form_key else uuid.uuid4()
+    asked_before = Booking.objects.filter(uid=uid).first()
+    if asked_before is not None:
+        return asked_before
+    eligibility.check_can_book(village=village, borrower=borrower, machines=locked, period=period, by=by, today=today)
+    amount, kg = weigh(amount=fruit_amount, unit=fruit_unit)
+    booking = Booking(
+        uid=uid,
+        village=village,
+        borrower=borrower,
+        out_on=period.start,
+        back_on=period.end,
+        fruit_amount=amount,
+        fruit_unit=fruit_unit,
+        fruit_kg=kg,
+        note=note,
+        asked_at=at,
+        changed_at=at,
+    )
+    booking.save()
+    booking.machines.set(locked)
+    days.hold(booking=booking, machines=locked, today=today)
+    text = _("%(who)s asked for %(machines)s for %(village)s, %(days)s.")
+    _record("booking_asked", text, booking=booking, machines=locked, by=by, at=at)
+    notices.asked(booking=booking, machines=locked, by=by, at=at)
+    return booking
+
+
+@deed
+def agree(*, booking: Booking, by: Member, at: datetime, today: date, revision: int) -> Booking:
+    """Promise the machines to the village."""
+    booking, machines = _lock(booking, revision)
+    eligibility.check_can_agree(booking=booking, by=by, today=today)
+    eligibility.check_machines(machines)
+    _move_to(Stage.AGREED, booking=booking, at=at)
+    text = _("%(who)s agreed the booking of %(village)s: %(machines)s, %(days)s.")
+    _record("booking_agreed", text, booking=booking, machines=machines, by=by, at=at)
+    notices.agreed(booking=booking, machines=machines, by=by, at=at)
+    return booking
+
+
+@deed
+def decline(*, booking: Booking, reason: str, by: Member, at: datetime, revision: int) -> Booking:
+    """Turn the village down, with the reason, and set the days free."""
+    booking, machines = _lock(booking, revision)
+    eligibility.check_can_decline(booking=booking, by=by)
+    if not reason.strip():
+        raise ReasonMissing
+    _end(Stage.DECLINED, booking=booking, reason=reason, at=at)
+    text = _("%(who)s declined the booking of %(village)s, %(days)s: %(reason)s")
+    _record("booking_declined", text, booking=booking, machines=machines, by=by, at=at)
+    notices.declined(booking=booking, machines=machines, by=by, at=at)
+    return booking
+
+
+@deed
+def call_off(*, booking: Booking, reason: str, by: Member, at: datetime, revision: int) -> Booking:
+    """Give up a booking before the kit has left, and set the days free."""
+    booking, machines = _lock(booking, revision)
+    eligibility.check_can_call_off(booking=booking, by=by)
+    _end(Stage.CALLED_OFF, booking=booking, reason=reason, at=at)
+    text = _("%(who)s called off the booking of %(village)s, %(days)s. %(reason)s")
+    _record("booking_called_off", text, booking=booking, machines=machines, by=by, at=at)
+    notices.called_off(booking=booking, machines=machines, by=by, at=at)
+    return booking
+
+
+@deed
+def change_booking(
+    *,
+    booking: Booking,
+    machines: Sequence[Machine],
+    period: Period,
+    fruit_amount: Decimal,
+    fruit_unit: str,
+    note: str,
+    by: Member,
+    at: datetime,
+    today: date,
+    revision: int,
+) -> Booking:
+    """Change days, machines, fruit or note. Other days are taken and the old ones given back in one go, or neither.
+
+    When a borrower moves an agreed booking, it waits for a coordinator again.
+    """
+    booking, old_machines = _lock(booking, revision, also=machines)
+    eligibility.check_can_change(booking=booking, by=by)
+    wanted = {machine.pk for machine in machines}
+    new_machines = [machine for machine in days.lock_machines(wanted) if machine.pk in wanted]
+    is_moved = check_can_move(booking=booking, machines=new_machines, period=period, today=today)
+    before = _facts(booking, old_machines)
+    amount, kg = weigh(amount=fruit_amount, unit=fruit_unit)
+    booking.out_on, booking.back_on = period.start, period.end
+    booking.fruit_amount, booking.fruit_unit, booking.fruit_kg, booking.note = amount, fruit_unit, kg, note
+    changes = [sentence for key, sentence in _facts(booking, new_machines).items() if sentence != before[key]]
+    if not changes:
+        return booking
+    if is_moved:
+        days.set_free(booking)
+        days.hold(booking=booking, machines=new_machines, today=today)
+        booking.machines.set(new_machines)
+        booking.stage = booking.stage if by.coordinates else Stage.ASKED
+        booking.sequence += 1
+    _save(booking, at=at)
+    text = _("%(who)s changed the booking of %(village)s. %(changes)s")
+    touched = list({machine.pk: machine for machine in [*old_machines, *new_machines]}.values())
+    _record("booking_changed", text, booking=booking, machines=touched, by=by, at=at, changes=" ".join(changes))
+    notices.changed(booking=booking, machines=new_machines, changes=changes, by=by, at=at)
+    return booking
+
+
+def check_can_move(*, booking: Booking, machines: Sequence[Machine], period: Period, today: date) -> bool:
+    """Whether days or machines differ, and so rows must move; raises where the new ones may not be booked.
+
+    What stays as it was is not asked again: the note of a booking whose day has come can still be mended.
+    """
+    other_days = period != booking.period
+    other_machines = {machine.pk for machine in machines} != set(booking.machines.values_list("pk", flat=True))
+    if other_days:
+        eligibility.check_days(period=period, today=today)
+    if other_days or other_machines:
+        eligibility.check_machines(machines)
+    return other_days or other_machines
+
+
+@deed
+def mark_out(*, booking: Booking, by: Member, at: datetime) -> Booking:
+    """Record that the machines have left with the village."""
+    booking, machines = _lock(booking)
+    scheme = Scheme.objects.current()
+    today = at.astimezone(scheme.zone if scheme else at.tzinfo).date()
+    eligibility.check_can_mark_out(booking=booking, machines=machines, by=by, today=today)
+    days.hold_early_days(booking=booking, machines=machines, from_day=today)
+    _move_to(Stage.OUT, booking=booking, at=at)
+    text = _("Handed over to %(village)s: %(machines)s, to be back by %(back)s.")
+    _record("booking_out", text, booking=booking, machines=machines, by=by, at=at)
+    return booking
+
+
+@deed
+def mark_back(*, booking: Booking, by: Member, at: datetime, today: date) -> Booking:
+    """Record that the machines are back; days not used become free, and the care days follow the return."""
+    booking, machines = _lock(booking)
+    eligibility.check_can_mark_back(booking=booking, by=by)
+    days.shift_return(booking=booking, machines=machines, today=today)
+    _move_to(Stage.BACK, booking=booking, at=at)
+    text = _("Back from %(village)s: %(machines)s.")
+    _record("booking_back", text, booking=booking, machines=machines, by=by, at=at)
+    return booking
+
+
+@deed
+def close(*, booking: Booking, by: Member, at: datetime) -> Booking:
+    """Put the booking away: everything about it is done."""
+    booking, machines = _lock(booking)
+    eligibility.check_can_close(booking=booking, by=by)
+    _move_to(Stage.CLOSED, booking=booking, at=at)
+    text = _("%(who)s closed the booking of %(village)s, %(days)s.")
+    _record("booking_closed", text, booking=booking, machines=machines, by=by, at=at)
+    return booking
+
+
+def weigh(*, amount: Decimal, unit: str) -> tuple[Decimal, Decimal]:
+    """The amount to one decimal, and its kilograms by the scheme's crate and sack. Raises FruitNotSensible."""
+    scheme = Scheme.objects.current() or Scheme()
+    try:
+        rounded = amount.quantize(ONE_DECIMAL) if amount.is_finite() and abs(amount) < MOST_FRUIT_KG * 10 else amount
+        kg = fruit_kg(rounded, FruitUnit(unit), crate_kg=scheme.crate_kg, sack_kg=scheme.sack_kg).quantize(ONE_DECIMAL)
+    except (AmountRefused, ValueError) as error:
+        raise FruitNotSensible from error
+    if not 0 < kg <= MOST_FRUIT_KG:
+        raise FruitNotSensible
+    return rounded, kg
+
+
+def _lock(booking: Booking, revision: int | None = None, also: Sequence[Machine] = ()) -> tuple[Booking, list[Machine]]:
+    """The booking as it stands now with its machines, nobody else's until this transaction ends.
+
+    Raises ChangedMeanwhile when it is not the revision that was looked at.
+    """
+    keys = set(booking.machines.values_list("pk", flat=True))
+    locked = days.lock_machines(keys | {machine.pk for machine in also})
+    current = Booking.objects.select_related("village", "borrower").select_for_update(of=("self",)).get(pk=booking.pk)
+    if revision is not None and revision != current.revision:
+        raise ChangedMeanwhile(changes=_changes_since(current, revision), revision=current.revision)
+    own = set(current.machines.values_list("pk", flat=True))
+    return current, [machine for machine in locked if machine.pk in own]
+
+
+def _changes_since(booking: Booking, revision: int) -> list[str]:
+    lines = Entry.objects.about(booking).filter(deed__startswith="booking_")
+    newest_first = [entry.text for entry in lines[: max(booking.revision - revision, 0)]]
+    return newest_first[::-1]
+
+
+def _move_to(stage: Stage, *, booking: Booking, at: datetime) -> None:
+    booking.stage = stage
+    booking.sequence += 1
+    _save(booking, at=at)
+
+
+def _end(stage: Stage, *, booking: Booking, reason: str, at: datetime) -> None:
+    days.set_free(booking)
+    booking.reason = reason.strip()
+    booking.ended_at = at
+    _move_to(stage, booking=booking, at=at)
+
+
+def _save(booking: Booking, *, at: datetime) -> None:
+    booking.revision += 1
+    booking.changed_at = at
+    booking.save()
+
+
+def _record(
+    word: str,
+    text: str,
+    *,
+    booking: Booking,
+    machines: Sequence[Machine],
+    by: Member,
+    at: datetime,
+    changes: str = "",
+) -> None:
+    words = {
+        "who": by.name,
+        "village": booking.village.name,
+        "machines": machines_in_words(machines),
+        "days": days_in_words(booking.period),
+        "back": day_in_words(booking.back_on),
+        "reason": booking.reason,
+        "changes": changes,
+    }
+    kits = {machine.kit_id: machine.kit for machine in machines}
+    about = [booking, booking.village, *machines, *kits.values()]
+    logbook.write(deed=word, text=(text % words).strip(), about=about, by=by, at=at)
+
+
+def _facts(booking: Booking, machines: Sequence[Machine]) -> dict[str, str]:
+    """What a change can change, a sentence each: those that differ say how the booking stands now."""
+    words = {
+        "days": days_in_words(booking.period),
+        "machines": machines_in_words(machines),
+        "amount": f"{booking.fruit_amount.normalize():f}",
+        "unit": FruitUnitChoice(booking.fruit_unit).label,
+        "note": booking.note,
+    }
+    return {
+        "days": _("Days now: %(days)s.") % words,
+        "machines": _("Machines now: %(machines)s.") % words,
+        "fruit": _("Fruit now: %(amount)s %(unit)s.") % words,
+        "note": (_("Note now: %(note)s") if booking.note else _("The note was taken out.")) % words,
+    }

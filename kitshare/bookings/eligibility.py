@@ -1,0 +1,176 @@
+"""Whether a deed is open: `check_can_x` raises the reason why not, `x_can` answers yes or no for a page."""
+
+from collections.abc import Callable, Sequence
+from datetime import date
+from functools import partial
+from typing import Final
+
+from kitshare.bookings.models import AHEAD, Booking, Season, Stage
+from kitshare.bookings.refusals import (
+    BookingRefused,
+    DayIsPast,
+    DoesNotSign,
+    KitUnfit,
+    MachineRetired,
+    MachineStillOut,
+    NoMachine,
+    NotAtThisStage,
+    NotTheirs,
+    OutsideSeason,
+    TooLong,
+    VillageHasLeft,
+)
+from kitshare.kits.models import Machine
+from kitshare.people.models import Member, Village
+from kitshare.rules.periods import Period
+from kitshare.upkeep.models import Fault
+
+LONGEST_DAYS: Final = 21
+
+
+def holds(check: Callable[[], None]) -> bool:
+    """Whether a check raises nothing."""
+    try:
+        check()
+    except BookingRefused:
+        return False
+    return True
+
+
+def check_can_book(
+    *, village: Village, borrower: Member, machines: Sequence[Machine], period: Period, by: Member, today: date
+) -> None:
+    """All but whether the days are free, which only holding them can tell."""
+    if not (by.coordinates or village.borrowers.contains(by)):
+        raise NotTheirs
+    if village.left_on is not None:
+        raise VillageHasLeft(village=village)
+    if not village.borrowers.contains(borrower):
+        raise DoesNotSign(village=village)
+    check_days(period=period, today=today)
+    check_machines(machines)
+
+
+def check_days(*, period: Period, today: date) -> None:
+    """From today on, within one season, and not for too long."""
+    if period.start < today:
+        raise DayIsPast(day=period.start)
+    season = Season.objects.covering(period.start)
+    if season is None or not period.fits_in(season.period):
+        raise OutsideSeason(season=season or Season.objects.current_or_next(today))
+    if period.length > LONGEST_DAYS:
+        raise TooLong(length=period.length, longest=LONGEST_DAYS)
+
+
+def check_machines(machines: Sequence[Machine]) -> None:
+    """At least one, each still lent, none set aside."""
+    if not machines:
+        raise NoMachine
+    retired = [machine for machine in machines if machine.retired_on or machine.kit.retired_on]
+    if retired:
+        raise MachineRetired(machines=retired)
+    check_fit(machines)
+
+
+def check_fit(machines: Sequence[Machine]) -> None:
+    """No fault stops the use of any of them."""
+    faults = list(Fault.objects.stopping(machines).select_related("machine").order_by("machine_id", "pk"))
+    if faults:
+        raise KitUnfit(faults=faults)
+
+
+def check_can_agree(*, booking: Booking, by: Member, today: date) -> None:
+    """A coordinator, on a booking that still waits for an answer and is not over."""
+    _check_coordinates(by)
+    _check_stage(booking, Stage.ASKED)
+    if booking.back_on <= today:
+        raise DayIsPast(day=booking.out_on)
+
+
+def check_can_decline(*, booking: Booking, by: Member) -> None:
+    """A coordinator, on a booking that still waits for an answer."""
+    _check_coordinates(by)
+    _check_stage(booking, Stage.ASKED)
+
+
+def check_can_change(*, booking: Booking, by: Member) -> None:
+    """A coordinator or a borrower of the village, before the kit has left."""
+    _check_may_act_for(booking, by)
+    _check_stage(booking, *AHEAD)
+
+
+def check_can_call_off(*, booking: Booking, by: Member) -> None:
+    """A coordinator or a borrower of the village, before the kit has left."""
+    _check_may_act_for(booking, by)
+    _check_stage(booking, *AHEAD)
+
+
+def check_can_mark_out(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> None:
+    """Agreed, not over, fit, and every machine at home. Anybody who may see the booking may hand it over."""
+    if not by.maintains:
+        _check_may_act_for(booking, by)
+    _check_stage(booking, Stage.AGREED)
+    if booking.back_on <= today:
+        raise DayIsPast(day=booking.out_on)
+    check_fit(machines)
+    others = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)
+    away = others.select_related("village").order_by("out_on", "pk").first()
+    if away is not None:
+        still_there = set(away.machines.values_list("pk", flat=True))
+        raise MachineStillOut(booking=away, machines=[machine for machine in machines if machine.pk in still_there])
+
+
+def check_can_mark_back(*, booking: Booking, by: Member) -> None:
+    """Out, and seen by anybody who may see the booking."""
+    if not by.maintains:
+        _check_may_act_for(booking, by)
+    _check_stage(booking, Stage.OUT)
+
+
+def check_can_close(*, booking: Booking, by: Member) -> None:
+    """A coordinator, once the kit is back."""
+    _check_coordinates(by)
+    _check_stage(booking, Stage.BACK)
+
+
+def agree_can(*, booking: Booking, by: Member, today: date) -> bool:
+    return holds(partial(check_can_agree, booking=booking, by=by, today=today))
+
+
+def decline_can(*, booking: Booking, by: Member) -> bool:
+    return holds(partial(check_can_decline, booking=booking, by=by))
+
+
+def change_can(*, booking: Booking, by: Member) -> bool:
+    return holds(partial(check_can_change, booking=booking, by=by))
+
+
+def call_off_can(*, booking: Booking, by: Member) -> bool:
+    return holds(partial(check_can_call_off, booking=booking, by=by))
+
+
+def mark_out_can(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> bool:
+    return holds(partial(check_can_mark_out, booking=booking, machines=machines, by=by, today=today))
+
+
+def mark_back_can(*, booking: Booking, by: Member) -> bool:
+    return holds(partial(check_can_mark_back, booking=booking, by=by))
+
+
+def close_can(*, booking: Booking, by: Member) -> bool:
+    return holds(partial(check_can_close, booking=booking, by=by))
+
+
+def _check_coordinates(by: Member) -> None:
+    if not by.coordinates:
+        raise NotTheirs
+
+
+def _check_may_act_for(booking: Booking, by: Member) -> None:
+    if not (by.coordinates or booking.village.borrowers.contains(by)):
+        raise NotTheirs
+
+
+def _check_stage(booking: Booking, *stages: Stage) -> None:
+    if booking.stage not in stages:
+        raise NotAtThisStage(booking=booking)

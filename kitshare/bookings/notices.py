@@ -1,0 +1,105 @@
+"""What people are told when a booking changes, queued in the same transaction as the change."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.conf import settings
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.models import Booking
+from kitshare.bookings.words import day_in_words, machines_in_words
+from kitshare.kits.models import Machine
+from kitshare.outbox import actions as outbox
+from kitshare.people.models import Member
+
+
+def asked(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+    """Tell the coordinators that a village waits for an answer, and the borrower if somebody else asked for them."""
+    subject = _("%(village)s asks for machines from %(day)s") % _words(booking)
+    first = _("%(who)s asked on behalf of %(village)s.") % (_words(booking) | {"who": by.name})
+    then = _("A coordinator agrees or declines it on its page. Until then the days are held.")
+    _tell("asked", subject, [first, then], booking=booking, machines=machines, to=_both(booking), by=by, at=at)
+
+
+def agreed(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+    subject = _("Agreed: %(village)s from %(day)s") % _words(booking)
+    first = _("%(who)s agreed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
+    then = _("On %(day)s do the pickup check at the depot, with somebody to help with the lifting.") % _words(booking)
+    _tell("agreed", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
+
+
+def declined(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+    subject = _("Declined: %(village)s from %(day)s") % _words(booking)
+    words = _words(booking) | {"who": by.name}
+    first = _("%(who)s declined the booking of %(village)s. The reason: %(reason)s") % words
+    then = _("The days are free again. You can ask for other days or other machines.")
+    _tell("declined", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
+
+
+def changed(*, booking: Booking, machines: Iterable[Machine], changes: list[str], by: Member, at: datetime) -> None:
+    subject = _("Changed: %(village)s from %(day)s") % _words(booking)
+    first = _("%(who)s changed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
+    then = _("It is %(stage)s now. Look at its page, and telephone if it does not suit.") % _words(booking)
+    lines = [first, *changes, then]
+    _tell("changed", subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
+
+
+def called_off(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+    subject = _("Called off: %(village)s from %(day)s") % _words(booking)
+    words = _words(booking) | {"who": by.name}
+    first = _("%(who)s called off the booking of %(village)s.") % words
+    if booking.reason:
+        first = _("%(who)s called off the booking of %(village)s. The reason: %(reason)s") % words
+    then = _("The days are free again for other villages.")
+    to = _concerned(booking, by)
+    _tell("called-off", subject, [first, then], booking=booking, machines=machines, to=to, by=by, at=at)
+
+
+def _words(booking: Booking) -> dict[str, str]:
+    return {
+        "village": booking.village.name,
+        "day": day_in_words(booking.out_on),
+        "back": day_in_words(booking.back_on),
+        "stage": str(booking.get_stage_display()),
+        "reason": booking.reason,
+    }
+
+
+def _both(booking: Booking) -> list[Member]:
+    return [*Member.objects.coordinating(), booking.borrower]
+
+
+def _concerned(booking: Booking, by: Member) -> list[Member]:
+    """The borrower; and the coordinators too, when it was not one of them who did it."""
+    return [booking.borrower] if by.coordinates else _both(booking)
+
+
+def _tell(
+    event: str,
+    subject: str,
+    lines: list[str],
+    *,
+    booking: Booking,
+    machines: Iterable[Machine],
+    to: Iterable[Member],
+    by: Member,
+    at: datetime,
+) -> None:
+    """One message to each, but none to whoever did it. The revision in the key keeps each event told once."""
+    facts = [
+        _("Machines: %(machines)s.") % {"machines": machines_in_words(machines)},
+        _("Out on %(day)s, back by the morning of %(back)s.") % _words(booking),
+    ]
+    page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk])
+    ends = [_("The booking's page: %(page)s") % {"page": page}]
+    body = "\n\n".join([lines[0], *facts, *lines[1:], *ends])
+    for member in {member.pk: member for member in to if member.pk != by.pk}.values():
+        outbox.queue(
+            key=f"booking-{event}:{booking.pk}:{booking.revision}:{member.pk}",
+            to=member,
+            subject=subject,
+            body=body,
+            at=at,
+            thread=f"booking:{booking.pk}",
+        )

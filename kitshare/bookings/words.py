@@ -1,0 +1,26 @@
+"""How days and machines are written in messages, refusals and the logbook."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from django.utils import dateformat
+from django.utils.text import get_text_list
+from django.utils.translation import gettext as _
+
+from kitshare.kits.models import Machine
+from kitshare.rules.periods import Period
+
+
+def day_in_words(day: date) -> str:
+    """A day with its weekday, such as "Sat 11 Sep"."""
+    return dateformat.format(day, "D j M")
+
+
+def days_in_words(period: Period) -> str:
+    """From the day out to the day back, such as "Sat 11 Sep to Mon 13 Sep"."""
+    return _("%(out)s to %(back)s") % {"out": day_in_words(period.start), "back": day_in_words(period.end)}
+
+
+def machines_in_words(machines: Iterable[Machine]) -> str:
+    """The machines by name, such as "Heron mill, Heron press and Otter mill"."""
+    return get_text_list([machine.name for machine in machines], _("and"))
