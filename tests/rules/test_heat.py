@@ -1,0 +1,124 @@
+"""Lethality: exact ramps, what is left out, and what may never happen."""
+
+from math import inf, nan
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from kitshare.rules import heat
+from kitshare.rules.heat import HeatLog, Organism
+
+warm = st.floats(-20, 120)
+
+
+def level(celsius: float, minutes: float) -> HeatLog:
+    return HeatLog(minutes=(0.0, minutes), celsius=(celsius, celsius))
+
+
+@given(warm, warm, st.floats(0.01, 30))
+def test_a_ramp_is_the_integral_of_the_rate(first: float, last: float, minutes: float) -> None:
+    def counted_rate(at: float) -> float:
+        celsius = first + (last - first) * at / minutes
+        return heat.rate(celsius) if celsius >= heat.LEAST_COUNTED_C else 0.0
+
+    kink = []
+    if (first - 50) * (last - 50) < 0:
+        kink = [minutes * (50 - first) / (last - first)]
+    expected, _ = quad(counted_rate, 0, minutes, points=kink or None, limit=200)
+
+    assert heat.ramp_minutes(minutes, first, last) == pytest.approx(expected, rel=1e-6, abs=1e-9)
+
+
+@given(warm, warm, st.floats(0.01, 30))
+def test_a_ramp_counts_the_same_up_and_down(first: float, last: float, minutes: float) -> None:
+    assert heat.ramp_minutes(minutes, first, last) == pytest.approx(
+        heat.ramp_minutes(minutes, last, first), rel=1e-9
+    )
+
+
+@given(st.floats(50, 120), st.floats(50, 120), st.floats(0.01, 30), st.floats(0.01, 0.99))
+def test_a_ramp_cut_in_two_counts_the_same(a: float, b: float, minutes: float, at: float) -> None:
+    middle = a + (b - a) * at
+    whole = heat.ramp_minutes(minutes, a, b)
+
+    parts = heat.ramp_minutes(minutes * at, a, middle) + heat.ramp_minutes(
+        minutes * (1 - at), middle, b
+    )
+
+    assert parts == pytest.approx(whole, rel=1e-9)
+
+
+def test_the_trapezoid_over_counts_and_is_not_used() -> None:
+    trapezoid = 7 * (heat.rate(60) + heat.rate(67)) / 2
+
+    assert trapezoid > 1.4 * heat.ramp_minutes(7, 60, 67)
+
+
+def test_heat_below_fifty_counts_for_nothing() -> None:
+    assert heat.pasteurisation_units(level(49.9, 600)) == 0
+    assert heat.ramp_minutes(20, 30, 70) == pytest.approx(heat.ramp_minutes(10, 50, 70))
+
+
+def test_a_gap_in_the_readings_counts_for_nothing() -> None:
+    log = HeatLog(minutes=(0.0, 5.0, 10.1, 15.0), celsius=(75.0,) * 4)
+
+    counted = heat.pasteurisation_units(log, longest_gap_minutes=5)
+
+    assert counted == pytest.approx(9.9 * heat.rate(75))
+
+
+def test_a_gap_of_just_the_length_allowed_is_still_read() -> None:
+    log = HeatLog(minutes=(0.0, 5.0), celsius=(75.0, 75.0))
+
+    assert heat.pasteurisation_units(log, longest_gap_minutes=5) > 0
+
+
+@given(st.lists(warm, min_size=2, max_size=12), st.data())
+def test_a_reading_that_falls_never_adds_heat(celsius: list[float], data: st.DataObject) -> None:
+    place = data.draw(st.integers(0, len(celsius) - 1))
+    drop = data.draw(st.floats(0, 60))
+    minutes = tuple(float(i) for i in range(len(celsius)))
+    lower = [*celsius[:place], celsius[place] - drop, *celsius[place + 1 :]]
+
+    before = heat.lethality(HeatLog(minutes=minutes, celsius=tuple(celsius)))
+    after = heat.lethality(HeatLog(minutes=minutes, celsius=tuple(lower)))
+
+    assert after.pu_60_7 <= before.pu_60_7 * (1 + 1e-9)
+    assert after.spore_80_10 <= before.spore_80_10 * (1 + 1e-9)
+    assert all(after.logs[o] <= before.logs[o] * (1 + 1e-9) for o in Organism)
+
+
+def test_a_pathogen_is_dead_long_before_juice_keeps() -> None:
+    found = heat.lethality(level(71.1, 0.1))
+
+    assert found.logs[Organism.CRYPTOSPORIDIUM] == pytest.approx(5, rel=1e-9)
+    assert found.pu_60_7 < heat.PU_WANTED_LOW / 100
+
+
+@pytest.mark.parametrize(("ph", "covered"), [(None, True), (4.0, True), (4.01, False)])
+def test_sources_cover_a_ph_of_four_and_less(ph: float | None, covered: bool) -> None:
+    assert heat.lethality(level(75, 5), ph=ph).covered is covered
+
+
+def test_every_resistance_names_its_source() -> None:
+    assert set(heat.RESISTANCES) == set(Organism)
+    assert all(r.source and r.d_seconds > 0 and r.z_c > 0 for r in heat.RESISTANCES.values())
+
+
+@pytest.mark.parametrize(
+    ("minutes", "celsius"),
+    [
+        ((0.0, 1.0), (75.0,)),
+        ((0.0, 0.0), (75.0, 75.0)),
+        ((1.0, 0.0), (75.0, 75.0)),
+        ((0.0, inf), (75.0, 75.0)),
+        ((0.0, 1.0), (75.0, nan)),
+    ],
+)
+def test_a_log_that_could_only_be_misread_is_refused(
+    minutes: tuple[float, ...], celsius: tuple[float, ...]
+) -> None:
+    with pytest.raises(heat.LogUnusable):
+        HeatLog(minutes=minutes, celsius=celsius)

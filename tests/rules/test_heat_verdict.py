@@ -1,0 +1,234 @@
+"""The first verdict: held as recommended or not shown, with numbers."""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kitshare.rules.heat import HeatLog
+from kitshare.rules.heat_verdict import (
+    DEFAULT_RECOMMENDATION,
+    OTHER_RECOMMENDATIONS,
+    ReasonCode,
+    Recommendation,
+    Remedy,
+    Verdict,
+    holds,
+    judge,
+)
+from kitshare.rules.probes import known_offset
+from kitshare.rules.water import OutOfRange
+
+
+def log(*readings: tuple[float, float]) -> HeatLog:
+    return HeatLog(
+        minutes=tuple(float(m) for m, _ in readings), celsius=tuple(float(c) for _, c in readings)
+    )
+
+
+def every(step: float, *celsius: float) -> HeatLog:
+    return log(*((i * step, c) for i, c in enumerate(celsius)))
+
+
+GOOD = log((0, 20), (5, 65), (10, 85), (15, 80), (20, 78), (25, 76), (30, 75), (35, 60))
+"""Over 75 from 7.5 to 30 minutes."""
+
+
+def codes(found) -> set[ReasonCode]:  # type: ignore[no-untyped-def]
+    return {r.code for r in found.reasons}
+
+
+def test_a_long_hold_is_held_with_its_numbers() -> None:
+    found = judge(GOOD, probe=known_offset(0), ph=3.4)
+
+    assert found.verdict is Verdict.HELD
+    assert found.reasons == ()
+    assert found.remedies == ()
+    assert found.reached_at == pytest.approx(7.5)
+    assert found.longest is not None
+    assert found.longest.minutes == pytest.approx(22.5)
+    assert found.longest.lowest_c == 75
+    assert found.highest_c == 85
+    assert found.gaps == 0
+
+
+def test_exactly_twenty_minutes_is_held_and_a_second_less_is_not() -> None:
+    held = judge(every(5, 75, 75, 75, 75, 75))
+    short = judge(log((0, 75), (5, 75), (10, 75), (15, 75), (19.983, 75)))
+
+    assert held.verdict is Verdict.HELD
+    assert short.verdict is Verdict.NOT_SHOWN
+    assert ReasonCode.HOLD_TOO_SHORT in codes(short)
+    assert short.remedies[0] is Remedy.HEAT_AGAIN
+
+
+def test_times_are_told_from_the_first_reading() -> None:
+    found = judge(log((100, 65), (105, 85), (110, 85), (115, 85), (120, 85), (125, 85)))
+
+    assert found.reached_at == pytest.approx(2.5)
+    assert found.longest is not None
+    assert found.longest.start == pytest.approx(2.5)
+
+
+def test_a_dip_breaks_the_hold_and_the_longest_part_counts() -> None:
+    found = judge(every(5, 75, 76, 77, 74, 76, 76, 76, 76, 70))
+
+    assert found.verdict is Verdict.NOT_SHOWN
+    assert found.longest is not None
+    assert found.longest.start == pytest.approx(17.5)
+    assert found.longest.end == pytest.approx(35 + 5 / 6)
+    assert found.longest.lowest_c == 76
+
+
+def test_a_gap_breaks_the_hold_and_is_named() -> None:
+    found = judge(log((0, 76), (5, 76), (10, 76), (16, 76), (21, 76)))
+
+    assert found.verdict is Verdict.NOT_SHOWN
+    assert codes(found) >= {ReasonCode.GAP_IN_READINGS, ReasonCode.HOLD_TOO_SHORT}
+    gap = next(r for r in found.reasons if r.code is ReasonCode.GAP_IN_READINGS)
+    assert (gap.seen, gap.wanted) == (6, 5)
+    assert Remedy.READ_MORE_OFTEN in found.remedies
+    assert found.gaps == 1
+
+
+def test_a_gap_elsewhere_is_counted_but_not_blamed() -> None:
+    found = judge(log((0, 20), (30, 76), (35, 76), (40, 76), (45, 76), (50, 76)))
+
+    assert found.verdict is Verdict.HELD
+    assert found.gaps == 1
+    assert found.reached_at == 30
+
+
+def test_a_crossing_inside_a_gap_is_not_interpolated() -> None:
+    found = holds(log((0, 20), (30, 76), (35, 76), (60, 20)), target_c=75, longest_gap_minutes=5)
+
+    assert [(h.start, h.end) for h in found] == [(30, 35)]
+
+
+def test_a_lone_hot_reading_reached_the_target_and_held_nothing() -> None:
+    found = judge(log((0, 20), (30, 80), (60, 20)))
+
+    assert found.reached_at == 30
+    assert found.longest is None
+    reason = next(r for r in found.reasons if r.code is ReasonCode.HOLD_TOO_SHORT)
+    assert reason.seen == 0
+
+
+def test_a_log_that_never_got_hot_says_how_hot_it_got() -> None:
+    found = judge(every(5, 20, 60, 74.9, 74))
+
+    assert found.verdict is Verdict.NOT_SHOWN
+    assert found.reached_at is None
+    reason = next(r for r in found.reasons if r.code is ReasonCode.NEVER_REACHED)
+    assert (reason.seen, reason.wanted) == (74.9, 75)
+
+
+@pytest.mark.parametrize("readings", [(), ((0, 80),)])
+def test_too_few_readings_show_nothing(readings: tuple[tuple[float, float], ...]) -> None:
+    found = judge(log(*readings))
+
+    assert found.verdict is Verdict.NOT_SHOWN
+    assert ReasonCode.TOO_FEW_READINGS in codes(found)
+
+
+def test_a_probe_never_checked_is_said_beside_a_hold() -> None:
+    found = judge(GOOD)
+
+    assert found.verdict is Verdict.HELD
+    assert ReasonCode.PROBE_NEVER_CHECKED in codes(found)
+    assert Remedy.CHECK_PROBE in found.remedies
+
+
+def test_a_probe_that_reads_high_loses_the_hold() -> None:
+    assert judge(every(5, *[75.5] * 6), probe=known_offset(0)).verdict is Verdict.HELD
+    assert judge(every(5, *[75.5] * 6), probe=known_offset(-1)).verdict is Verdict.NOT_SHOWN
+
+
+@pytest.mark.parametrize(
+    ("ph", "code", "verdict"),
+    [
+        (3.49, None, Verdict.HELD),
+        (3.5, ReasonCode.PH_CAUTION, Verdict.HELD),
+        (4.0, ReasonCode.PH_CAUTION, Verdict.HELD),
+        (4.01, ReasonCode.PH_OVER_TABLES, Verdict.NOT_SHOWN),
+        (None, ReasonCode.PH_NOT_MEASURED, Verdict.HELD),
+    ],
+)
+def test_sourness_decides_what_can_be_shown(
+    ph: float | None, code: ReasonCode | None, verdict: Verdict
+) -> None:
+    found = judge(GOOD, probe=known_offset(0), ph=ph)
+
+    assert found.verdict is verdict
+    assert codes(found) == ({code} if code else set())
+    assert (Remedy.ASK_FOOD_ADVICE in found.remedies) is (verdict is Verdict.NOT_SHOWN)
+
+
+def test_lethality_stands_beside_the_verdict_and_does_not_change_it() -> None:
+    hot_and_short = judge(every(5, 90, 90, 90), probe=known_offset(0), ph=3.4)
+
+    assert hot_and_short.lethality.pu_60_7 > 100_000
+    assert hot_and_short.verdict is Verdict.NOT_SHOWN
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: judge(GOOD, ph=15),
+        lambda: judge(GOOD, longest_gap_minutes=-1),
+        lambda: Recommendation(target_c=49, hold_minutes=20, source=""),
+        lambda: Recommendation(target_c=75, hold_minutes=0, source=""),
+    ],
+)
+def test_nonsense_is_refused_with_its_range(call) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(OutOfRange):
+        call()
+
+
+def test_every_recommendation_names_its_source() -> None:
+    assert DEFAULT_RECOMMENDATION.target_c == 75
+    assert DEFAULT_RECOMMENDATION.hold_minutes == 20
+    assert all(r.source for r in (DEFAULT_RECOMMENDATION, *OTHER_RECOMMENDATIONS))
+
+
+readings = st.lists(st.tuples(st.floats(0.1, 8), st.floats(60, 90)), min_size=2, max_size=30)
+
+
+def from_steps(steps: list[tuple[float, float]]) -> HeatLog:
+    minutes, at = [], 0.0
+    for step, _ in steps:
+        at += step
+        minutes.append(at)
+    return HeatLog(minutes=tuple(minutes), celsius=tuple(c for _, c in steps))
+
+
+@given(readings, st.data())
+def test_a_verdict_never_improves_when_a_reading_falls(
+    steps: list[tuple[float, float]], data: st.DataObject
+) -> None:
+    place = data.draw(st.integers(0, len(steps) - 1))
+    drop = data.draw(st.floats(0.01, 30))
+    wanted = Recommendation(target_c=75, hold_minutes=data.draw(st.floats(1, 25)), source="")
+    before = from_steps(steps)
+    celsius = list(before.celsius)
+    celsius[place] -= drop
+    after = HeatLog(minutes=before.minutes, celsius=tuple(celsius))
+
+    first = judge(before, recommendation=wanted)
+    second = judge(after, recommendation=wanted)
+
+    assert not (first.verdict is Verdict.NOT_SHOWN and second.verdict is Verdict.HELD)
+    held = first.longest.minutes if first.longest else 0.0
+    assert (second.longest.minutes if second.longest else 0.0) <= held + 1e-6
+
+
+@given(readings)
+def test_holds_stay_within_the_log_and_apart(steps: list[tuple[float, float]]) -> None:
+    whole = from_steps(steps)
+
+    found = holds(whole, target_c=75, longest_gap_minutes=5)
+
+    assert all(whole.minutes[0] <= h.start <= h.end <= whole.minutes[-1] for h in found)
+    assert all(a.end <= b.start for a, b in pairwise(found))
+    assert all(h.lowest_c >= 75 - 1e-5 for h in found)
