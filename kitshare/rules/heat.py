@@ -164,9 +164,7 @@ def ramp_minutes(
     return _ramp(*_counted(minutes, first_c, last_c), reference_c, z_c)
 
 
-def _hot_stretches(
-    heat_log: HeatLog, longest_gap_minutes: float
-) -> list[tuple[float, float, float]]:
+def _hot_stretches(heat_log: HeatLog, longest_gap_minutes: float) -> list[tuple[float, float, float]]:
     return [
         _counted(end - start, first, last)
         for start, end, first, last in heat_log.stretches(longest_gap_minutes)
@@ -189,9 +187,7 @@ def equivalent_minutes(
     return sum(_ramp(*stretch, reference_c, z_c) for stretch in hot)
 
 
-def pasteurisation_units(
-    heat_log: HeatLog, *, longest_gap_minutes: float = DEFAULT_LONGEST_GAP_MINUTES
-) -> float:
+def pasteurisation_units(heat_log: HeatLog, *, longest_gap_minutes: float = DEFAULT_LONGEST_GAP_MINUTES) -> float:
     """PU of a log: minutes at 60 C with z = 7 C (the definition for beer, used for juice too)."""
     return equivalent_minutes(heat_log, longest_gap_minutes=longest_gap_minutes)
 
@@ -214,9 +210,6 @@ def lethality(
     return Lethality(
         pu_60_7=minutes_at(PU_REFERENCE_C, PU_Z_C),
         spore_80_10=minutes_at(SPORE_REFERENCE_C, SPORE_Z_C),
-        logs={
-            organism: minutes_at(r.reference_c, r.z_c) * 60 / r.d_seconds
-            for organism, r in RESISTANCES.items()
-        },
+        logs={organism: minutes_at(r.reference_c, r.z_c) * 60 / r.d_seconds for organism, r in RESISTANCES.items()},
         covered=ph is None or all(ph <= r.highest_ph for r in RESISTANCES.values()),
     )

@@ -35,13 +35,9 @@ class Recommendation:
         require_between("hold_minutes", self.hold_minutes, 1 / 60, 1440.0)
 
 
-DEFAULT_RECOMMENDATION = Recommendation(
-    target_c=75.0, hold_minutes=20.0, source="common practice, no source"
-)
+DEFAULT_RECOMMENDATION = Recommendation(target_c=75.0, hold_minutes=20.0, source="common practice, no source")
 OTHER_RECOMMENDATIONS = (
-    Recommendation(
-        target_c=72.0, hold_minutes=20.0, source="German handbook on keeping juice, 2007"
-    ),
+    Recommendation(target_c=72.0, hold_minutes=20.0, source="German handbook on keeping juice, 2007"),
     Recommendation(target_c=77.0, hold_minutes=30.0, source="cider makers' site"),
     Recommendation(
         target_c=80.0,
@@ -195,11 +191,7 @@ def holds(heat_log: HeatLog, *, target_c: float, longest_gap_minutes: float) -> 
 def _first_reached(heat_log: HeatLog, found: tuple[Hold, ...], target_c: float) -> float | None:
     # A lone hot reading between two gaps starts no hold, and yet the target was reached then.
     lone = next(
-        (
-            m
-            for m, c in zip(heat_log.minutes, heat_log.celsius, strict=True)
-            if c >= target_c - TOLERANCE
-        ),
+        (m for m, c in zip(heat_log.minutes, heat_log.celsius, strict=True) if c >= target_c - TOLERANCE),
         None,
     )
     starts = [m for m in (lone, found[0].start if found else None) if m is not None]
@@ -212,18 +204,14 @@ def _ph_reasons(ph: float | None) -> list[Reason]:
     require_between("ph", ph, 0.0, 14.0)
     if ph > HIGHEST_PH:
         return [Reason(code=ReasonCode.PH_OVER_TABLES, seen=ph, wanted=HIGHEST_PH)]
-    return (
-        [Reason(code=ReasonCode.PH_CAUTION, seen=ph, wanted=CAUTION_PH)] if ph >= CAUTION_PH else []
-    )
+    return [Reason(code=ReasonCode.PH_CAUTION, seen=ph, wanted=CAUTION_PH)] if ph >= CAUTION_PH else []
 
 
 def _hold_reasons(
     heat_log: HeatLog, longest: Hold | None, wanted: Recommendation, longest_gap_minutes: float
 ) -> list[Reason]:
     if len(heat_log.minutes) < 2:
-        return [
-            Reason(code=ReasonCode.TOO_FEW_READINGS, seen=float(len(heat_log.minutes)), wanted=2.0)
-        ]
+        return [Reason(code=ReasonCode.TOO_FEW_READINGS, seen=float(len(heat_log.minutes)), wanted=2.0)]
     highest = max(heat_log.celsius)
     if highest < wanted.target_c - TOLERANCE:
         return [Reason(code=ReasonCode.NEVER_REACHED, seen=highest, wanted=wanted.target_c)]
@@ -234,9 +222,7 @@ def _hold_reasons(
     bridged = holds(heat_log, target_c=wanted.target_c, longest_gap_minutes=float("inf"))
     if max((h.minutes for h in bridged), default=0.0) >= wanted.hold_minutes - TOLERANCE:
         widest = max(b - a for a, b in zip(heat_log.minutes, heat_log.minutes[1:], strict=False))
-        reasons.append(
-            Reason(code=ReasonCode.GAP_IN_READINGS, seen=widest, wanted=longest_gap_minutes)
-        )
+        reasons.append(Reason(code=ReasonCode.GAP_IN_READINGS, seen=widest, wanted=longest_gap_minutes))
     return reasons
 
 
@@ -278,9 +264,7 @@ def judge(
     require_between("longest_gap_minutes", longest_gap_minutes, 0.0, 1440.0)
     corrected = probe.applied_to(heat_log)
     origin = corrected.minutes[0] if corrected.minutes else 0.0
-    found = holds(
-        corrected, target_c=recommendation.target_c, longest_gap_minutes=longest_gap_minutes
-    )
+    found = holds(corrected, target_c=recommendation.target_c, longest_gap_minutes=longest_gap_minutes)
     longest = max(found, key=lambda h: h.minutes, default=None)
     reasons = _hold_reasons(corrected, longest, recommendation, longest_gap_minutes)
     reasons += _ph_reasons(ph)
@@ -292,8 +276,7 @@ def judge(
         remedies=_remedies(reasons),
         recommendation=recommendation,
         reached_at=_first_reached(corrected, found, recommendation.target_c),
-        longest=longest
-        and Hold(start=longest.start - origin, end=longest.end - origin, lowest_c=longest.lowest_c),
+        longest=longest and Hold(start=longest.start - origin, end=longest.end - origin, lowest_c=longest.lowest_c),
         highest_c=max(corrected.celsius, default=None),
         gaps=sum(1 for a, b in pauses if b - a > longest_gap_minutes + 1e-9),
         lethality=lethality(corrected, ph=ph, longest_gap_minutes=longest_gap_minutes),

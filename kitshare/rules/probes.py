@@ -50,11 +50,7 @@ class ProbeCheck:
     @property
     def boiling_c(self) -> float:
         """Temperature at which water boiled there. Raises `OutOfRange`."""
-        return (
-            boiling_point_at(self.altitude_m)
-            if self.pressure_hpa is None
-            else boiling_point(self.pressure_hpa)
-        )
+        return boiling_point_at(self.altitude_m) if self.pressure_hpa is None else boiling_point(self.pressure_hpa)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,9 +70,7 @@ class Correction:
         if self.gain == 1.0 and self.offset_c == 0.0:
             return heat_log
         gain, offset = self.gain, self.offset_c
-        return HeatLog(
-            minutes=heat_log.minutes, celsius=tuple(gain * c + offset for c in heat_log.celsius)
-        )
+        return HeatLog(minutes=heat_log.minutes, celsius=tuple(gain * c + offset for c in heat_log.celsius))
 
 
 UNCHECKED = Correction(remarks=(ProbeRemark.NEVER_CHECKED,))

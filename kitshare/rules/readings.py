@@ -24,16 +24,16 @@ from kitshare.rules.readings_table import (
     table_of,
     time_form_of,
 )
+from kitshare.rules.units import to_celsius, to_fahrenheit
 
 __all__ = [
     "Found",
     "LogProblem",
     "LogRefused",
     "ReadLog",
+    "TemperatureUnit",
     "TimeForm",
-    "Unit",
     "UnitUnknown",
-    "celsius_from_fahrenheit",
     "read_log",
     "thinned",
 ]
@@ -45,16 +45,11 @@ HIGHEST_UNMARKED_C = 95.0
 """Unmarked numbers over this may be Fahrenheit: 160 F is a usual heat for juice, 160 C is none."""
 
 
-class Unit(StrEnum):
-    """Unit of temperature."""
+class TemperatureUnit(StrEnum):
+    """TemperatureUnit of temperature."""
 
     CELSIUS = "C"
     FAHRENHEIT = "F"
-
-
-def celsius_from_fahrenheit(fahrenheit: float) -> float:
-    """Degrees Celsius: (F - 32) / 1.8, exact by definition."""
-    return (fahrenheit - 32) / 1.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +62,7 @@ class Found:
 
     delimiter: str
     decimal_comma: bool
-    unit: Unit
+    unit: TemperatureUnit
     unit_marked: bool
     time_form: TimeForm
     time_assumed: bool
@@ -90,7 +85,7 @@ class ReadLog:
 def read_log(
     data: bytes | str,
     *,
-    unit: Unit | None = None,
+    unit: TemperatureUnit | None = None,
     time_form: TimeForm | None = None,
 ) -> ReadLog:
     """Read a log of one probe. `unit` and `time_form` are a person's answers, and go before any
@@ -108,8 +103,8 @@ def read_log(
         name = _name(table, columns.temperature)
         marked = unit or _marked_unit(table, columns)
         chosen = marked or _unmarked_unit(values)
-        celsius = values if chosen is Unit.CELSIUS else list(map(celsius_from_fahrenheit, values))
-        _require_bounds(table, columns, celsius)
+        _require_bounds(table, columns, values, chosen)
+        celsius = values if chosen is TemperatureUnit.CELSIUS else list(map(to_celsius, values))
     except LogRefused as refused:
         if refused.line is None and refused.row is not None:
             refused.line = table.line_of(refused.row)
@@ -212,7 +207,7 @@ def _elapsed(table: Table, columns: Columns, given: TimeForm | None) -> Times:
     return clock.from_numbers(values, given or time_form_of(_name(table, columns.time)))
 
 
-def _marked_unit(table: Table, columns: Columns) -> Unit | None:
+def _marked_unit(table: Table, columns: Columns) -> TemperatureUnit | None:
     """Return the unit that the heading, the cells or the lines above name; None where none or both
     do.
     """
@@ -225,22 +220,23 @@ def _marked_unit(table: Table, columns: Columns) -> Unit | None:
         fahrenheit = any(FAHRENHEIT.search(text) for text in texts)
         celsius = any(CELSIUS.search(text) for text in texts)
         if fahrenheit != celsius:
-            return Unit.FAHRENHEIT if fahrenheit else Unit.CELSIUS
+            return TemperatureUnit.FAHRENHEIT if fahrenheit else TemperatureUnit.CELSIUS
         if fahrenheit and celsius:
             return None
     return None
 
 
-def _unmarked_unit(values: Sequence[float]) -> Unit:
+def _unmarked_unit(values: Sequence[float]) -> TemperatureUnit:
     if max(values) > HIGHEST_UNMARKED_C:
         raise UnitUnknown(max(values))
-    return Unit.CELSIUS
+    return TemperatureUnit.CELSIUS
 
 
-def _require_bounds(table: Table, columns: Columns, celsius: Sequence[float]) -> None:
-    if LOWEST_C <= min(celsius) and max(celsius) <= HIGHEST_C:
+def _require_bounds(table: Table, columns: Columns, values: Sequence[float], unit: TemperatureUnit) -> None:
+    lowest, highest = LOWEST_C, HIGHEST_C
+    if unit is TemperatureUnit.FAHRENHEIT:
+        lowest, highest = to_fahrenheit(lowest), to_fahrenheit(highest)
+    if min(values) >= lowest and max(values) <= highest:
         return
-    row = next(i for i, c in enumerate(celsius) if not LOWEST_C <= c <= HIGHEST_C)
-    raise LogRefused(
-        LogProblem.OUT_OF_BOUNDS, value=table.column(columns.temperature)[row], row=row
-    )
+    row = next(i for i, value in enumerate(values) if not lowest <= value <= highest)
+    raise LogRefused(LogProblem.OUT_OF_BOUNDS, value=table.column(columns.temperature)[row], row=row)

@@ -176,9 +176,7 @@ def _zoned(cells: Sequence[str]) -> list[float]:
 def from_date_and_clock(dates: list[str], clocks: list[str]) -> Times:
     """Read a date and a time of day from two columns."""
     days = _day_minutes(dates)
-    return _ironed(
-        [d + c for d, c in zip(days, _clock_minutes(clocks), strict=True)], TimeForm.DATED, False
-    )
+    return _ironed([d + c for d, c in zip(days, _clock_minutes(clocks), strict=True)], TimeForm.DATED, False)
 
 
 def _clock_minutes(clocks: Sequence[str]) -> list[float]:
@@ -241,13 +239,9 @@ def _ironed(minutes: list[float], form: TimeForm, twelve_hour: bool) -> Times:
         if back > 0:
             if form is TimeForm.CLOCK and back >= DAY / 2:
                 added, midnights = DAY, midnights + 1
-            elif twelve_hour and DAY / 2 - 30 <= back:
+            elif twelve_hour and back >= DAY / 2 - 30:
                 added = DAY / 2
-            elif (
-                form in (TimeForm.CLOCK, TimeForm.DATED)
-                and HOUR - 10 <= back <= HOUR
-                and not changes
-            ):
+            elif form in (TimeForm.CLOCK, TimeForm.DATED) and HOUR - 10 <= back <= HOUR and not changes:
                 added, changes = HOUR, 1
             else:
                 raise LogRefused(LogProblem.BACKWARDS, value=f"{back:g}", row=row)

@@ -20,14 +20,10 @@ DELIMITERS = ("\t", ";", "|", ",")
 NUMBER = pattern(r"^[+-]?\d+([.,]\d+)?\s*°?\s*[CFcf]?$")
 PLAIN_NUMBER = pattern(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)$")
 FAHRENHEIT = pattern(r"fahrenheit|°\s*f\b|\bdeg\s*_?f\b|[_( \[]f[)\]]?$|^f$|\d\s*°?f$", IGNORECASE)
-CELSIUS = pattern(
-    r"celsius|centigrade|°\s*c\b|\bdeg\s*_?c\b|[_( \[]c[)\]]?$|^c$|\d\s*°?c$", IGNORECASE
-)
+CELSIUS = pattern(r"celsius|centigrade|°\s*c\b|\bdeg\s*_?c\b|[_( \[]c[)\]]?$|^c$|\d\s*°?c$", IGNORECASE)
 IN_JUICE = pattern(r"juice|bottle|core|kern|cent(re|er)|product", IGNORECASE)
 TEMPERATURE = pattern(r"temp|°|celsius|fahrenheit|\bdeg|juice|bottle|core|probe|^[cf]$", IGNORECASE)
-TIME = pattern(
-    r"time|zeit|heure|hora|minute|second|elapsed|date|clock|^(t|min|mins|sec|s|h)$", IGNORECASE
-)
+TIME = pattern(r"time|zeit|heure|hora|minute|second|elapsed|date|clock|^(t|min|mins|sec|s|h)$", IGNORECASE)
 IN_SECONDS = pattern(r"sec|\bs\b|_s$", IGNORECASE)
 IN_MINUTES = pattern(r"min", IGNORECASE)
 IN_HOURS = pattern(r"hour|\bhrs?\b|\bh\b|_h$", IGNORECASE)
@@ -128,8 +124,7 @@ def _delimiter(lines: Sequence[str]) -> str:
         counts = Counter(line.count(candidate) for line in sample)
         usual, times = counts.most_common(1)[0]
         decimal_only = candidate == "," and all(
-            len(parts := line.split()) > 1 and NUMBER.match(parts[-1]) and "," not in parts[0]
-            for line in sample[-20:]
+            len(parts := line.split()) > 1 and NUMBER.match(parts[-1]) and "," not in parts[0] for line in sample[-20:]
         )
         if usual and times >= 0.6 * len(sample) and not decimal_only:
             return candidate
@@ -207,10 +202,7 @@ def _mended(rows: list[list[str]], heading: tuple[str, ...], delimiter: str) -> 
     if delimiter != "," or len(rows[0]) != 3:
         return rows
     if len(heading) == 2:
-        return [
-            [*cells[:-2], f"{cells[-2]}.{cells[-1]}"] if len(cells) == 3 else cells
-            for cells in rows
-        ]
+        return [[*cells[:-2], f"{cells[-2]}.{cells[-1]}"] if len(cells) == 3 else cells for cells in rows]
     bare = not heading and not looks_dated(rows[0][0].strip()) and len(rows) > 2
     if bare and all(len(c) == 3 and len(c[2].strip()) == 1 for c in rows):
         raise LogRefused(LogProblem.DECIMALS_UNCLEAR, value=",".join(rows[0]))
@@ -236,9 +228,7 @@ def columns_of(table: Table) -> Columns:
     else:
         named = [i for i in numbers if TIME.search(names[i]) and not TEMPERATURE.search(names[i])]
         if len(numbers) < 2:
-            raise LogRefused(
-                LogProblem.NO_TIME_COLUMN, value=" ".join(first), line=table.line_of(0)
-            )
+            raise LogRefused(LogProblem.NO_TIME_COLUMN, value=" ".join(first), line=table.line_of(0))
         time_column = named[0] if named else numbers[0]
     rest = [i for i in numbers if i != time_column]
     marks = (IN_JUICE, TEMPERATURE, CELSIUS, FAHRENHEIT)

@@ -33,9 +33,7 @@ def test_a_ramp_is_the_integral_of_the_rate(first: float, last: float, minutes: 
 
 @given(warm, warm, st.floats(0.01, 30))
 def test_a_ramp_counts_the_same_up_and_down(first: float, last: float, minutes: float) -> None:
-    assert heat.ramp_minutes(minutes, first, last) == pytest.approx(
-        heat.ramp_minutes(minutes, last, first), rel=1e-9
-    )
+    assert heat.ramp_minutes(minutes, first, last) == pytest.approx(heat.ramp_minutes(minutes, last, first), rel=1e-9)
 
 
 @given(st.floats(50, 120), st.floats(50, 120), st.floats(0.01, 30), st.floats(0.01, 0.99))
@@ -43,9 +41,7 @@ def test_a_ramp_cut_in_two_counts_the_same(a: float, b: float, minutes: float, a
     middle = a + (b - a) * at
     whole = heat.ramp_minutes(minutes, a, b)
 
-    parts = heat.ramp_minutes(minutes * at, a, middle) + heat.ramp_minutes(
-        minutes * (1 - at), middle, b
-    )
+    parts = heat.ramp_minutes(minutes * at, a, middle) + heat.ramp_minutes(minutes * (1 - at), middle, b)
 
     assert parts == pytest.approx(whole, rel=1e-9)
 
@@ -117,8 +113,6 @@ def test_every_resistance_names_its_source() -> None:
         ((0.0, 1.0), (75.0, nan)),
     ],
 )
-def test_a_log_that_could_only_be_misread_is_refused(
-    minutes: tuple[float, ...], celsius: tuple[float, ...]
-) -> None:
+def test_a_log_that_could_only_be_misread_is_refused(minutes: tuple[float, ...], celsius: tuple[float, ...]) -> None:
     with pytest.raises(heat.LogUnusable):
         HeatLog(minutes=minutes, celsius=celsius)

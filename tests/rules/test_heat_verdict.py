@@ -22,9 +22,7 @@ from kitshare.rules.water import OutOfRange
 
 
 def log(*readings: tuple[float, float]) -> HeatLog:
-    return HeatLog(
-        minutes=tuple(float(m) for m, _ in readings), celsius=tuple(float(c) for _, c in readings)
-    )
+    return HeatLog(minutes=tuple(float(m) for m, _ in readings), celsius=tuple(float(c) for _, c in readings))
 
 
 def every(step: float, *celsius: float) -> HeatLog:
@@ -155,9 +153,7 @@ def test_a_probe_that_reads_high_loses_the_hold() -> None:
         (None, ReasonCode.PH_NOT_MEASURED, Verdict.HELD),
     ],
 )
-def test_sourness_decides_what_can_be_shown(
-    ph: float | None, code: ReasonCode | None, verdict: Verdict
-) -> None:
+def test_sourness_decides_what_can_be_shown(ph: float | None, code: ReasonCode | None, verdict: Verdict) -> None:
     found = judge(GOOD, probe=known_offset(0), ph=ph)
 
     assert found.verdict is verdict
@@ -204,9 +200,7 @@ def from_steps(steps: list[tuple[float, float]]) -> HeatLog:
 
 
 @given(readings, st.data())
-def test_a_verdict_never_improves_when_a_reading_falls(
-    steps: list[tuple[float, float]], data: st.DataObject
-) -> None:
+def test_a_verdict_never_improves_when_a_reading_falls(steps: list[tuple[float, float]], data: st.DataObject) -> None:
     place = data.draw(st.integers(0, len(steps) - 1))
     drop = data.draw(st.floats(0.01, 30))
     wanted = Recommendation(target_c=75, hold_minutes=data.draw(st.floats(1, 25)), source="")

@@ -17,9 +17,7 @@ from kitshare.rules.water import OutOfRange
 
 
 @given(st.floats(0.9, 1.1), st.floats(-3, 3), st.floats(0, 100), st.floats(0, 2000))
-def test_two_points_undo_any_straight_error(
-    gain: float, offset: float, true_c: float, altitude: float
-) -> None:
+def test_two_points_undo_any_straight_error(gain: float, offset: float, true_c: float, altitude: float) -> None:
     check = ProbeCheck(altitude_m=altitude)
     read = ProbeCheck(
         ice_reading_c=offset,
@@ -79,9 +77,7 @@ def test_more_than_one_degree_off_is_said(error: float, said: bool) -> None:
     assert (ProbeRemark.OFF_BY_MORE in found.remarks) is said
 
 
-@pytest.mark.parametrize(
-    "check", [ProbeCheck(ice_reading_c=15.1), ProbeCheck(boiling_reading_c=20)]
-)
+@pytest.mark.parametrize("check", [ProbeCheck(ice_reading_c=15.1), ProbeCheck(boiling_reading_c=20)])
 def test_a_hopeless_probe_is_refused(check: ProbeCheck) -> None:
     with pytest.raises(ProbeUnusable):
         correction(check)

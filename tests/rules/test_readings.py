@@ -11,10 +11,9 @@ from kitshare.rules.heat import HeatLog
 from kitshare.rules.readings import (
     LogProblem,
     LogRefused,
+    TemperatureUnit,
     TimeForm,
-    Unit,
     UnitUnknown,
-    celsius_from_fahrenheit,
     read_log,
     thinned,
 )
@@ -29,21 +28,18 @@ LOGS = {
     "typed": "14:00 20\n14:05 60,5\n14:10 75,25",
     "typed with unit": "14:00 20 C\n14:05 60.5 C\n14:10 75.25 C",
     "typed with degree signs": "14:00 20°C\n14:05 60.5 °C\n14:10 75.25°C",
-    "semicolons": "Uhrzeit;Kerntemperatur °C\r\n"
-    "14:00:00;20,0\r\n14:05:00;60,5\r\n14:10:00;75,25\r\n",
+    "semicolons": "Uhrzeit;Kerntemperatur °C\r\n14:00:00;20,0\r\n14:05:00;60,5\r\n14:10:00;75,25\r\n",
     "tabs": "time\ttemp\n14:00\t20\n14:05\t60.5\n14:10\t75.25\n",
     "pipes": "14:00|20\n14:05|60.5\n14:10|75.25\n",
     "quoted": '"Time","Temp (°C)"\n"14:00","20.0"\n"14:05","60.5"\n"14:10","75.25"\n',
     "quoted decimal comma": 'time,temp\n14:00,"20,0"\n14:05,"60,5"\n14:10,"75,25"\n',
     "torn decimal comma": "time,temp C\n14:00,20,0\n14:05,60,5\n14:10,75,25\n",
     "iso": "2026-10-03T14:00:00,20\n2026-10-03T14:05:00,60.5\n2026-10-03T14:10:00,75.25",
-    "iso with zone": "2026-10-03T14:00:00Z,20\n2026-10-03T15:05:00+01:00,60.5\n"
-    "2026-10-03T14:10:00Z,75.25",
+    "iso with zone": "2026-10-03T14:00:00Z,20\n2026-10-03T15:05:00+01:00,60.5\n2026-10-03T14:10:00Z,75.25",
     "day first": "03.10.2026 14:00;20\n03.10.2026 14:05;60,5\n03.10.2026 14:10;75,25",
     "month first": "10/25/2026 14:00,20\n10/25/2026 14:05,60.5\n10/25/2026 14:10,75.25",
     "short day": "3/10/26 9:00,20\n3/10/26 9:05,60.5\n3/10/26 9:10,75.25",
-    "date apart": "date;time;temp\n"
-    "2026-10-03;14:00;20\n2026-10-03;14:05;60,5\n2026-10-03;14:10;75,25",
+    "date apart": "date;time;temp\n2026-10-03;14:00;20\n2026-10-03;14:05;60,5\n2026-10-03;14:10;75,25",
     "date apart, typed": "2026-10-03 14:00 20\n2026-10-03 14:05 60.5\n2026-10-03 14:10 75.25",
     "afternoon": "time,temp\n11:55 AM,20\n12:00 PM,60.5\n12:05 PM,75.25",
     "epoch": "1790000000,20\n1790000300,60.5\n1790000600,75.25",
@@ -75,7 +71,7 @@ def test_what_was_found_is_told() -> None:
 
     assert found.delimiter == ";"
     assert found.decimal_comma
-    assert (found.unit, found.unit_marked) == (Unit.CELSIUS, True)
+    assert (found.unit, found.unit_marked) == (TemperatureUnit.CELSIUS, True)
     assert (found.time_form, found.time_assumed) == (TimeForm.CLOCK, False)
     assert found.column == "Kerntemperatur °C"
 
@@ -109,8 +105,8 @@ def test_unmarked_fahrenheit_is_asked() -> None:
 def test_an_answer_settles_the_unit() -> None:
     text = "14:00,68\n14:05,86"
 
-    assert read_log(text, unit=Unit.FAHRENHEIT).log.celsius == pytest.approx((20, 30))
-    assert read_log(text, unit=Unit.CELSIUS).log.celsius == (68, 86)
+    assert read_log(text, unit=TemperatureUnit.FAHRENHEIT).log.celsius == pytest.approx((20, 30))
+    assert read_log(text, unit=TemperatureUnit.CELSIUS).log.celsius == (68, 86)
 
 
 @pytest.mark.parametrize(("highest", "asked"), [("95", False), ("95.1", True)])
@@ -121,18 +117,12 @@ def test_the_question_is_put_where_juice_would_boil_away(highest: str, asked: bo
         with pytest.raises(UnitUnknown):
             read_log(text)
     else:
-        assert read_log(text).found.unit is Unit.CELSIUS
+        assert read_log(text).found.unit is TemperatureUnit.CELSIUS
 
 
 def test_a_log_marked_both_ways_is_asked() -> None:
     with pytest.raises(UnitUnknown):
         read_log("time,temp °F or °C\n14:00,150\n14:05,167")
-
-
-def test_fahrenheit_is_what_it_is() -> None:
-    assert celsius_from_fahrenheit(32) == 0
-    assert celsius_from_fahrenheit(212) == pytest.approx(100)
-    assert celsius_from_fahrenheit(-40) == pytest.approx(-40)
 
 
 # Times
@@ -190,9 +180,7 @@ def test_a_log_over_two_days_reads_day_and_month_the_short_way() -> None:
     assert found.log.minutes == pytest.approx((0, 5))
 
 
-@pytest.mark.parametrize(
-    ("form", "minutes"), [(TimeForm.SECONDS, 1000 / 60), (TimeForm.MINUTES, 1000)]
-)
+@pytest.mark.parametrize(("form", "minutes"), [(TimeForm.SECONDS, 1000 / 60), (TimeForm.MINUTES, 1000)])
 def test_an_answer_settles_the_unit_of_time(form: TimeForm, minutes: float) -> None:
     text = "0,70\n1000,75"
 
@@ -234,6 +222,7 @@ REFUSALS = {
     "minutes backwards": ("0,20\n5,30\n4,40\n", LogProblem.BACKWARDS, 3),
     "days backwards": ("2026-10-03 14:00,20\n2026-10-01 14:00,30", LogProblem.BACKWARDS, 2),
     "a broken lead": ("14:00,20\n14:05,-40\n", LogProblem.OUT_OF_BOUNDS, 2),
+    "a lead open in Fahrenheit": ("time,temp F\n14:00,-500\n14:05,70\n", LogProblem.OUT_OF_BOUNDS, 2),
     "an open lead": ("time,temp C\n14:00,20\n14:05,300\n", LogProblem.OUT_OF_BOUNDS, 3),
     "torn decimals": ("14:00,75,2\n14:05,75,4\n14:10,75,3", LogProblem.DECIMALS_UNCLEAR, None),
     "no degrees": ("time,note\n14:00,x\n14:05,y", LogProblem.NO_READINGS, 1),
@@ -241,9 +230,7 @@ REFUSALS = {
 
 
 @pytest.mark.parametrize(("data", "problem", "line"), REFUSALS.values(), ids=REFUSALS.keys())
-def test_what_cannot_be_read_is_refused_with_its_line(
-    data: bytes | str, problem: LogProblem, line: int | None
-) -> None:
+def test_what_cannot_be_read_is_refused_with_its_line(data: bytes | str, problem: LogProblem, line: int | None) -> None:
     with pytest.raises(LogRefused) as refused:
         read_log(data)
 
@@ -279,10 +266,10 @@ def test_a_file_too_large_is_refused_unread() -> None:
 def test_anything_at_all_is_read_or_refused(data: bytes | str) -> None:
     try:
         found = read_log(data)
-    except LogRefused as refused:
-        assert refused.problem in LogProblem
-    else:
-        assert len(found.log.minutes) >= 1
+    except LogRefused:
+        return
+
+    assert len(found.log.minutes) >= 1
 
 
 LIKELY = """0 1 5 -40 300 75,2 75.2 14:00 14:05 23:59 00:01 2026-10-03 03/10/2026 1e9 nan F C °C
@@ -294,17 +281,17 @@ CELLS = st.sampled_from(["", '"', "2026-10-03 14:00", "14:00 PM", *LIKELY.split(
     st.lists(st.lists(CELLS, min_size=1, max_size=4), min_size=1, max_size=8),
     st.sampled_from(",;\t |"),
 )
-def test_anything_that_looks_like_a_log_is_read_or_refused(
-    rows: list[list[str]], delimiter: str
-) -> None:
+def test_anything_that_looks_like_a_log_is_read_or_refused(rows: list[list[str]], delimiter: str) -> None:
     text = "\n".join(delimiter.join(cells) for cells in rows)
 
+    line, celsius = None, ()
     try:
-        found = read_log(text)
+        celsius = read_log(text).log.celsius
     except LogRefused as refused:
-        assert refused.line is None or 1 <= refused.line <= len(rows)
-    else:
-        assert all(-20 <= c <= 120 for c in found.log.celsius)
+        line = refused.line
+
+    assert line is None or 1 <= line <= len(rows)
+    assert all(-20 <= c <= 120 for c in celsius)
 
 
 @given(
@@ -319,7 +306,7 @@ def test_a_day_of_clock_times_is_read_back(steps: list[tuple[int, int]], start: 
         lines.append(f"{clock // 3600:02}:{clock // 60 % 60:02}:{clock % 60:02};{tenths / 10:.1f}")
         expected.append((at, tenths / 10))
 
-    found = read_log("\n".join(lines).replace(".", ","), unit=Unit.CELSIUS)
+    found = read_log("\n".join(lines).replace(".", ","), unit=TemperatureUnit.CELSIUS)
 
     assert found.log.minutes == pytest.approx([(a - expected[0][0]) / 60 for a, _ in expected])
     assert found.log.celsius == pytest.approx([c for _, c in expected])

@@ -19,9 +19,7 @@ def test_water_follows_the_industrial_formulation(celsius: float) -> None:
 
 @pytest.mark.parametrize("pressure_hpa", [500, 701.1, 843, 970, 1013.25, 1040, 1100])
 def test_boiling_point_follows_the_industrial_formulation(pressure_hpa: float) -> None:
-    assert water.boiling_point(pressure_hpa) == pytest.approx(
-        _TSat_P(pressure_hpa / 10_000) - 273.15, abs=1e-6
-    )
+    assert water.boiling_point(pressure_hpa) == pytest.approx(_TSat_P(pressure_hpa / 10_000) - 273.15, abs=1e-6)
 
 
 @given(st.floats(0, 40))
@@ -41,9 +39,7 @@ def test_warm_juice_takes_more_room(celsius: float, brix: float) -> None:
 
 
 def test_a_choice_of_water_density_would_hide_a_fifth_of_the_growth() -> None:
-    choi_okos = (997.18 + 3.1439e-3 * 10 - 3.7574e-3 * 100) / (
-        997.18 + 3.1439e-3 * 75 - 3.7574e-3 * 5625
-    ) - 1
+    choi_okos = (997.18 + 3.1439e-3 * 10 - 3.7574e-3 * 100) / (997.18 + 3.1439e-3 * 75 - 3.7574e-3 * 5625) - 1
 
     assert water.juice_growth(10, 75, 0) > 1.2 * choi_okos
 
