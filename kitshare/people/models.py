@@ -159,3 +159,21 @@ class Village(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class SignInTry(models.Model):
+    """A try to sign in that has not succeeded. Kept for minutes, as keyed hashes: what was typed is not kept."""
+
+    address_key = models.CharField(max_length=64)
+    client_key = models.CharField(max_length=64)
+    at = models.DateTimeField()
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["address_key", "at"], name="sign_in_try_by_address"),
+            models.Index(fields=["client_key", "at"], name="sign_in_try_by_client"),
+            models.Index(fields=["at"], name="sign_in_try_by_moment"),
+        ]
+
+    def __str__(self) -> str:
+        return f"try at {self.at}"

@@ -154,4 +154,20 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
+        migrations.CreateModel(
+            name="SignInTry",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("address_key", models.CharField(max_length=64)),
+                ("client_key", models.CharField(max_length=64)),
+                ("at", models.DateTimeField()),
+            ],
+            options={
+                "indexes": [
+                    models.Index(fields=["address_key", "at"], name="sign_in_try_by_address"),
+                    models.Index(fields=["client_key", "at"], name="sign_in_try_by_client"),
+                    models.Index(fields=["at"], name="sign_in_try_by_moment"),
+                ],
+            },
+        ),
     ]
