@@ -1,5 +1,6 @@
 """What state a machine is in, and so whether it is fit to lend."""
 
+import uuid
 from collections.abc import Iterable
 from typing import ClassVar
 
@@ -27,6 +28,22 @@ class FaultStage(models.TextChoices):
     RELEASED = "released", _("released")
 
 
+class FaultDeed(models.TextChoices):
+    """What somebody did about a fault after it was reported."""
+
+    NOTED = "noted", _("wrote a note")
+    TAKEN = "taken", _("took it on")
+    HANDED_BACK = "handed_back", _("handed it back")
+    REGRADED = "regraded", _("changed how bad it is")
+    MENDED = "mended", _("mended it")
+    RETEST_FAILED = "retest_failed", _("retested it: not right yet")
+    RELEASED = "released", _("released it after a retest")
+
+
+# Deeds that say nothing are no record. Taking on and handing back speak for themselves.
+SPEAKS_FOR_ITSELF = (FaultDeed.TAKEN, FaultDeed.HANDED_BACK)
+
+
 class FaultQuerySet(models.QuerySet["Fault"]):
     def open(self) -> "FaultQuerySet":
         """Faults not yet released."""
@@ -49,8 +66,12 @@ class FaultQuerySet(models.QuerySet["Fault"]):
 
 
 class Fault(models.Model):
-    """Something wrong with a machine or one of its parts."""
+    """Something wrong with a machine or one of its parts.
 
+    The key is made with the form, so that a report sent twice is one fault.
+    """
+
+    key = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="faults", verbose_name=_("machine"))
     part = models.ForeignKey(
         Part, on_delete=models.PROTECT, related_name="faults", null=True, blank=True, verbose_name=_("part")
@@ -61,6 +82,7 @@ class Fault(models.Model):
     reported_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="faults_reported")
     reported_at = models.DateTimeField()
     taken_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="faults_taken", null=True, blank=True)
+    mended_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="faults_mended", null=True, blank=True)
     mended_at = models.DateTimeField(null=True, blank=True)
     retest_note = models.TextField(_("how it was retested"), max_length=2000, blank=True)
     released_by = models.ForeignKey(
@@ -79,7 +101,15 @@ class Fault(models.Model):
                 condition=Q(stage=FaultStage.RELEASED, released_by__isnull=False, released_at__isnull=False)
                 | ~Q(stage=FaultStage.RELEASED),
                 name="released_fault_says_who_and_when",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(mended_by__isnull=False, mended_at__isnull=False)
+                | ~Q(stage__in=[FaultStage.MENDED, FaultStage.RELEASED]),
+                name="mended_fault_says_who_and_when",
+            ),
+            models.CheckConstraint(
+                condition=~Q(stage=FaultStage.RELEASED, retest_note=""), name="released_fault_was_retested"
+            ),
         ]
         indexes = [
             models.Index(fields=["machine"], condition=~Q(stage="released"), name="fault_open_of_a_machine"),
@@ -98,12 +128,26 @@ class Fault(models.Model):
 
 
 class FaultNote(models.Model):
-    """What somebody found or did about a fault; added, never changed."""
+    """What somebody found or did about a fault; added, never changed.
+
+    Each deed raises the fault's revision by one and writes one note under it. That the pair is unique is the
+    promise that of two tabs only one has its way.
+    """
 
     fault = models.ForeignKey(Fault, on_delete=models.PROTECT, related_name="notes")
+    revision = models.PositiveIntegerField()
+    deed = models.CharField(max_length=14, choices=FaultDeed, default=FaultDeed.NOTED)
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
-    text = models.TextField(_("note"), max_length=2000)
+    text = models.TextField(_("note"), max_length=2000, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["fault", "revision"], name="fault_changed_by_one_at_a_time"),
+            models.CheckConstraint(
+                condition=~Q(text="") | Q(deed__in=SPEAKS_FOR_ITSELF), name="fault_note_says_something"
+            ),
+        ]
 
     def __str__(self) -> str:
-        return self.text[:60]
+        return self.text[:60] or str(self.get_deed_display())
