@@ -1,0 +1,109 @@
+"""Whether a deed is open: `check_can_x` raises the reason why not, `can_x` answers yes or no for a page.
+
+Anybody may report a fault. Whoever reported it may add notes to it. The rest is for maintenance volunteers and
+coordinators, who in a small group are often one person: the same member may mend and release, and both names are kept.
+"""
+
+from collections.abc import Callable
+
+from kitshare.people.models import Member
+from kitshare.rules.checklists import Severity
+from kitshare.upkeep.models import Fault, FaultStage
+from kitshare.upkeep.refusals import (
+    AlreadyReleased,
+    AlreadyTaken,
+    AsBadAsBefore,
+    FaultRefused,
+    NotInHand,
+    NotMended,
+    NotTheirs,
+    StopsUntilReleased,
+)
+
+
+def mends(member: Member) -> bool:
+    """Whether a member's role lets them work on faults."""
+    return member.is_active and (member.maintains or member.coordinates)
+
+
+def _check_can_work_on(fault: Fault, by: Member) -> None:
+    if not mends(by):
+        raise NotTheirs
+    if not fault.is_open:
+        raise AlreadyReleased(fault=fault)
+
+
+def check_can_note(*, fault: Fault, by: Member) -> None:
+    """Those who work on it, and whoever reported it; a released fault too may get a late note."""
+    if not (mends(by) or (by.is_active and by.pk == fault.reported_by_id)):
+        raise NotTheirs
+
+
+def check_can_take(*, fault: Fault, by: Member) -> None:
+    """From the bench, or out of the hands of somebody else, who is named in the notes."""
+    _check_can_work_on(fault, by)
+    if fault.stage == FaultStage.MENDED or fault.taken_by_id == by.pk:
+        raise AlreadyTaken(fault=fault)
+
+
+def check_can_hand_back(*, fault: Fault, by: Member) -> None:
+    _check_can_work_on(fault, by)
+    if fault.stage != FaultStage.TAKEN or not (by.coordinates or fault.taken_by_id == by.pk):
+        raise NotInHand(fault=fault)
+
+
+def check_can_regrade(*, fault: Fault, by: Member) -> None:
+    _check_can_work_on(fault, by)
+
+
+def check_can_regrade_to(*, fault: Fault, severity: Severity, by: Member) -> None:
+    """A fault of a vital or a guard part that stops use stays so until it is released after a retest."""
+    check_can_regrade(fault=fault, by=by)
+    if severity == fault.severity:
+        raise AsBadAsBefore(fault=fault)
+    if fault.stops_use and fault.part is not None and fault.part.stops_a_handover:
+        raise StopsUntilReleased(fault=fault)
+
+
+def check_can_mend(*, fault: Fault, by: Member) -> None:
+    """Taken on or not: small things are mended where they are found."""
+    _check_can_work_on(fault, by)
+
+
+def check_can_retest(*, fault: Fault, by: Member) -> None:
+    """Only what was mended can pass or fail a retest."""
+    _check_can_work_on(fault, by)
+    if fault.stage != FaultStage.MENDED:
+        raise NotMended(fault=fault)
+
+
+def _answers(check: Callable[..., None], fault: Fault, by: Member) -> bool:
+    try:
+        check(fault=fault, by=by)
+    except FaultRefused:
+        return False
+    return True
+
+
+def can_note(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_note, fault, by)
+
+
+def can_take(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_take, fault, by)
+
+
+def can_hand_back(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_hand_back, fault, by)
+
+
+def can_regrade(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_regrade, fault, by)
+
+
+def can_mend(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_mend, fault, by)
+
+
+def can_retest(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_retest, fault, by)

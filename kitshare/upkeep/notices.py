@@ -1,0 +1,72 @@
+"""What people are told when a fault changes, queued in the same transaction as the change. Nobody is told what they
+did themselves."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.conf import settings
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from kitshare.outbox import actions as outbox
+from kitshare.people.models import Member
+from kitshare.upkeep.models import Fault
+from kitshare.upkeep.words import where
+
+
+def reported(*, fault: Fault, at: datetime) -> None:
+    """Tell every maintenance volunteer; and the coordinators too, when the machine is set aside by it."""
+    to = [*Member.objects.maintaining(), *(Member.objects.coordinating() if fault.stops_use else [])]
+    subject = _("Fault: %(where)s (%(severity)s)") % _words(fault)
+    first = _("%(who)s reported a fault of %(where)s: %(note)s") % (_words(fault) | {"who": fault.reported_by.name})
+    _tell("reported", subject, [first, _what_it_means(fault)], fault=fault, to=to, by=fault.reported_by, at=at)
+
+
+def set_aside(*, fault: Fault, reason: str, by: Member, at: datetime) -> None:
+    """Tell the same people that a fault turned out to be worse."""
+    to = [*Member.objects.maintaining(), *Member.objects.coordinating()]
+    subject = _("Set aside: %(where)s") % _words(fault)
+    first = _("%(who)s graded the fault of %(where)s as worse. %(reason)s") % (
+        _words(fault) | {"who": by.name, "reason": reason}
+    )
+    event = f"set-aside-{fault.revision}"  # a fault may be set aside, judged milder, and set aside again
+    _tell(event, subject, [first, _what_it_means(fault)], fault=fault, to=to, by=by, at=at)
+
+
+def released(*, fault: Fault, by: Member, at: datetime) -> None:
+    """Tell whoever reported it; and the coordinators, when the machine had been set aside by it."""
+    to = [fault.reported_by, *(Member.objects.coordinating() if fault.stops_use else [])]
+    subject = _("Released: %(where)s") % _words(fault)
+    first = _("%(who)s retested and released the fault of %(where)s: %(note)s") % (_words(fault) | {"who": by.name})
+    retest = _("How it was retested: %(retest)s") % {"retest": fault.retest_note}
+    others = Fault.objects.stopping([fault.machine]).exists()
+    machine = {"machine": fault.machine.name}
+    state = _("Another fault still stops the use of %(machine)s.") if others else _("No fault stops %(machine)s now.")
+    _tell("released", subject, [first, retest, state % machine], fault=fault, to=to, by=by, at=at)
+
+
+def _words(fault: Fault) -> dict[str, str]:
+    return {"where": where(fault), "severity": str(fault.get_severity_display()), "note": fault.note}
+
+
+def _what_it_means(fault: Fault) -> str:
+    if fault.stops_use:
+        words = {"machine": fault.machine.name}
+        return _("%(machine)s is set aside: nobody can book it or take it until the fault is released.") % words
+    return _("The machine can still go out (%(severity)s).") % _words(fault)
+
+
+def _tell(
+    event: str, subject: str, lines: list[str], *, fault: Fault, to: Iterable[Member], by: Member, at: datetime
+) -> None:
+    page = settings.SITE_ADDRESS.rstrip("/") + reverse("upkeep:fault", args=[fault.pk])
+    body = "\n\n".join([*lines, _("The fault's page: %(page)s") % {"page": page}])
+    for member in {member.pk: member for member in to if member.pk != by.pk}.values():
+        outbox.queue(
+            key=f"fault-{event}:{fault.pk}:{member.pk}",
+            to=member,
+            subject=subject,
+            body=body,
+            at=at,
+            thread=f"fault:{fault.pk}",
+        )
