@@ -23,5 +23,18 @@ app.conf.update(
     broker_transport_options={"visibility_timeout": 600},
     broker_connection_retry_on_startup=True,
     timezone="UTC",
+    # A ring that nobody answered within its minute is dropped: the next one does the same work.
+    beat_schedule={
+        "write due reminders": {
+            "task": "kitshare.reminders.tasks.write_due_reminders",
+            "schedule": 60.0,
+            "options": {"expires": 55},
+        },
+        "deliver what is due": {
+            "task": "kitshare.outbox.tasks.deliver_due",
+            "schedule": 60.0,
+            "options": {"expires": 55},
+        },
+    },
 )
 app.autodiscover_tasks()

@@ -36,6 +36,7 @@ INSTALLED_APPS = [
     "django_tables2",
     "django_htmx",
     "csp",
+    "kitshare.serving",
     "kitshare.outbox",
     "kitshare.logbook",
     "kitshare.people",

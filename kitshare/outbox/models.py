@@ -80,6 +80,7 @@ class Message(models.Model):
         indexes = [
             models.Index(fields=["due_at"], condition=Q(sent_at=None), name="message_waiting"),
             models.Index(fields=["-queued_at", "-id"], name="message_newest_first"),
+            models.Index(fields=["thread"], condition=~Q(thread=""), name="message_of_a_thread"),
             models.Index(fields=["member_key", "-queued_at"], name="message_of_a_member"),
         ]
 

@@ -1,0 +1,49 @@
+"""Fills the outbox with what the day brings. It keeps no table: what was told stands in the outbox.
+
+Each reminder has a key, so that any number of rounds tell once; a round that did not run is made up for by the next.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from kitshare.engine import deed
+from kitshare.outbox import actions as outbox
+from kitshare.people.models import Scheme
+from kitshare.reminders.due import letters_due
+from kitshare.reminders.letters import Letter
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """What one round of due work did."""
+
+    written: int
+    sent: int
+    failed: int
+
+
+def tick(*, at: datetime) -> Round:
+    """Do all due work once: write reminders, then send. What cannot be written holds up nothing that can be sent."""
+    written = 0
+    try:
+        written = write_due_reminders(at=at)
+    finally:
+        delivered = outbox.deliver_due(at=at)
+    return Round(written=written, sent=delivered.sent, failed=delivered.failed)
+
+
+def write_due_reminders(*, at: datetime) -> int:
+    """Put every reminder that is due and not yet told into the outbox; how many those were."""
+    scheme = Scheme.objects.current()
+    letters = letters_due(scheme=scheme, at=at) if scheme else []
+    return _queue_all(letters=letters, at=at) if letters else 0
+
+
+@deed
+def _queue_all(*, letters: list[Letter], at: datetime) -> int:
+    """All or none: whether somebody was warned is read from the outbox, so that half a round would mislead the next."""
+    kept = [
+        outbox.queue(key=one.key, to=one.to, subject=one.subject, body=one.body, thread=one.thread, at=at)
+        for one in letters
+    ]
+    return sum(message is not None for message in kept)

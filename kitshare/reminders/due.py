@@ -1,0 +1,155 @@
+"""Works out who should hear what, and has not heard it yet. It only reads."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Final
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.models import AHEAD, Booking, Stage
+from kitshare.outbox.models import Message
+from kitshare.people.models import Member, Scheme
+from kitshare.reminders.letters import Letter, letter, short_day, thread_of
+from kitshare.upkeep.models import Fault
+
+# Reminders of a day are written from this hour on, in the scheme's own time: nobody is woken by one.
+FROM_HOUR: Final = 7
+# An overdue return is asked after on so many days; then it is for the coordinator to ring.
+OVERDUE_DAYS: Final = 3
+
+
+def letters_due(*, scheme: Scheme, at: datetime) -> list[Letter]:
+    """Every letter that is due at a moment and whose key the outbox does not hold."""
+    local = at.astimezone(scheme.zone)
+    bookings = list(_bookings_of_interest(local.date()))
+    desk = _Desk(
+        scheme=scheme,
+        today=local.date(),
+        coordinators=list(Member.objects.coordinating()),
+        told=_told(bookings),
+        faults=_stopping_faults(bookings),
+    )
+    letters = [one for booking in bookings for one in desk.of_risk(booking)]
+    if local.hour >= FROM_HOUR:
+        letters += [one for booking in bookings for one in (*desk.of_pickup(booking), *desk.of_return(booking))]
+    return letters
+
+
+def _bookings_of_interest(today: date) -> Iterator[Booking]:
+    """Bookings still to go out, and those that should come back by today. Both are few, however long the history."""
+    still_to_go = Q(stage__in=AHEAD, out_on__gte=today)
+    to_come_back = Q(stage=Stage.OUT, back_on__lte=today)
+    bookings = Booking.objects.filter(still_to_go | to_come_back).select_related("village", "borrower")
+    return iter(bookings.prefetch_related("machines__kit__depot").order_by("out_on", "pk"))
+
+
+def _told(bookings: list[Booking]) -> frozenset[str]:
+    threads = [thread_of(booking) for booking in bookings]
+    return frozenset(Message.objects.filter(thread__in=threads).values_list("key", flat=True))
+
+
+def _stopping_faults(bookings: list[Booking]) -> dict[int, list[Fault]]:
+    """The faults that stop each machine which is still to go out, by machine."""
+    machines = {machine for booking in bookings if booking.is_ahead for machine in booking.machines.all()}
+    faults: dict[int, list[Fault]] = {}
+    for fault in Fault.objects.stopping(machines).select_related("machine", "part").order_by("pk"):
+        faults.setdefault(fault.machine_id, []).append(fault)
+    return faults
+
+
+@dataclass(frozen=True, slots=True)
+class _Desk:
+    """Where letters are written: what there is to know, looked up once for all bookings."""
+
+    scheme: Scheme
+    today: date
+    coordinators: list[Member]
+    told: frozenset[str]
+    faults: dict[int, list[Fault]]
+
+    def of_pickup(self, booking: Booking) -> Iterator[Letter]:
+        """On the day before; and on the day itself if no round ran then, or if it was agreed as late as that."""
+        if booking.stage != Stage.AGREED or not self.today <= booking.out_on <= self.today + timedelta(days=1):
+            return
+        yield from self._write(
+            "pickup",
+            key=f"pickup-tomorrow:{booking.pk}:{booking.out_on}",
+            to=[booking.borrower],
+            subject=_("Pickup on %(day)s, %(village)s")
+            % {"day": short_day(booking.out_on), "village": booking.village.name},
+            booking=booking,
+            stopped=sorted({fault.machine.name for fault in self._faults_of(booking)}),
+        )
+
+    def of_return(self, booking: Booking) -> Iterator[Letter]:
+        if booking.stage != Stage.OUT:
+            return
+        words = {"day": short_day(booking.back_on), "village": booking.village.name}
+        if booking.back_on == self.today:
+            yield from self._write(
+                "return_due",
+                key=f"return-due:{booking.pk}:{booking.back_on}",
+                to=[booking.borrower],
+                subject=_("Return due on %(day)s, %(village)s") % words,
+                booking=booking,
+            )
+        elif booking.back_on < self.today:
+            asked = min((self.today - booking.back_on).days, OVERDUE_DAYS)
+            yield from self._write(
+                "return_overdue",
+                key=f"return-overdue:{booking.pk}:{booking.back_on}:{asked}",
+                to=self._with_coordinators(booking.borrower),
+                subject=_("Not back yet: %(village)s, due on %(day)s") % words,
+                booking=booking,
+            )
+
+    def of_risk(self, booking: Booking) -> Iterator[Letter]:
+        """A warning for each fault that stops the booking, and one letter when nothing stops it any longer.
+
+        Warnings and all-clears come in rounds, so that a fault graded down and up again is told again.
+        """
+        if not booking.is_ahead:
+            return
+        faults = self._faults_of(booking)
+        cleared = {key.split(":")[2] for key in self.told if key.startswith(f"fit-again:{booking.pk}:")}
+        nth = len(cleared) + 1
+        words = {"day": short_day(booking.out_on), "village": booking.village.name}
+        for fault in faults:
+            yield from self._write(
+                "at_risk",
+                key=f"booking-at-risk:{booking.pk}:{nth}:{fault.pk}",
+                to=self._with_coordinators(booking.borrower),
+                subject=_("At risk: %(village)s, %(day)s: %(machine)s is set aside")
+                % (words | {"machine": fault.machine.name}),
+                booking=booking,
+                fault=fault,
+            )
+        warned = {
+            int(key.rpartition(":")[2]) for key in self.told if key.startswith(f"booking-at-risk:{booking.pk}:{nth}:")
+        }
+        if warned and not faults:
+            yield from self._write(
+                "fit_again",
+                key=f"fit-again:{booking.pk}:{nth}",
+                to=[member for member in self._with_coordinators(booking.borrower) if member.pk in warned],
+                subject=_("No longer at risk: %(village)s, %(day)s") % words,
+                booking=booking,
+            )
+
+    def _faults_of(self, booking: Booking) -> list[Fault]:
+        return [fault for machine in booking.machines.all() for fault in self.faults.get(machine.pk, [])]
+
+    def _with_coordinators(self, borrower: Member) -> list[Member]:
+        return [borrower, *(member for member in self.coordinators if member != borrower)]
+
+    def _write(
+        self, name: str, *, key: str, to: list[Member], subject: str, booking: Booking, **words: object
+    ) -> Iterator[Letter]:
+        for member in to:
+            own_key = f"{key}:{member.pk}"
+            if own_key not in self.told:
+                yield letter(
+                    name, key=own_key, to=member, subject=subject, booking=booking, scheme=self.scheme, **words
+                )

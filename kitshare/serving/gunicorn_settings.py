@@ -1,0 +1,16 @@
+"""How gunicorn runs under `manage.py serve`."""
+
+from typing import Any
+
+from kitshare.serving.lifeline import hold_lifeline
+
+worker_class = "gthread"
+threads = 4
+timeout = 60
+graceful_timeout = 20
+loglevel = "warning"
+control_socket_disable = True
+
+
+def on_starting(_server: Any) -> None:
+    hold_lifeline()
