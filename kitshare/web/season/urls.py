@@ -1,6 +1,8 @@
+"""Addresses of the season."""
+
 from django.urls import path
 
-from kitshare.web.soon import soon
+from kitshare.web.season import views
 
 app_name = "season"
-urlpatterns = [path("", soon, name="month")]
+urlpatterns = [path("", views.month, name="month")]
