@@ -1,6 +1,8 @@
+"""The address of the first page."""
+
 from django.urls import path
 
-from kitshare.web.soon import soon
+from kitshare.web.home import views
 
 app_name = "home"
-urlpatterns = [path("", soon, name="home")]
+urlpatterns = [path("", views.home, name="home")]

@@ -1,0 +1,145 @@
+"""What needs somebody today, the most pressing first: the loud part of the page."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from django.db.models import Exists, OuterRef, Q
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from kitshare.bookings.models import AHEAD, Booking, Stage
+from kitshare.outbox.models import Message
+from kitshare.people.models import Member, Village
+from kitshare.upkeep.models import Fault
+from kitshare.web.templatetags.kitshare import day
+
+ONE_DAY = timedelta(days=1)
+MOST: Final = 40  # bookings looked at; a page is for today, the lists have the rest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """One thing to do: how pressing, in a word and a sentence, and the page on which it is done."""
+
+    rank: int
+    tone: str
+    word: str
+    text: str
+    address: str
+    deed: str
+
+
+def needs_of(member: Member, today: date) -> list[Need]:
+    """What needs this member, in at most three queries."""
+    found = list(_of_bookings(member, today))
+    if member.maintains or member.coordinates:
+        found += _of_faults()
+    if member.coordinates:
+        found += _of_calls()
+    return sorted(found, key=lambda need: need.rank)
+
+
+def _pressing(member: Member, today: date) -> list[Booking]:
+    """The bookings that may need somebody now, each saying whether it is at risk and whether it is the member's own."""
+    at_risk = Fault.objects.stopping().filter(machine__bookings=OuterRef("pk"))
+    own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
+    due = Q(stage=Stage.ASKED) | Q(stage=Stage.OUT) | Q(stage=Stage.AGREED, out_on__lte=today + ONE_DAY)
+    bookings = Booking.objects.select_related("village").annotate(risk=Exists(at_risk), own=Exists(own))
+    bookings = bookings.filter(due | Q(stage__in=AHEAD, risk=True))
+    if not (member.coordinates or member.maintains):
+        bookings = bookings.filter(own=True)
+    return list(bookings.order_by("out_on", "pk")[:MOST])
+
+
+def _of_bookings(member: Member, today: date) -> Iterator[Need]:
+    for booking in _pressing(member, today):
+        concerned = member.coordinates or booking.own  # type: ignore[attr-defined]
+        if not concerned:
+            continue
+        address = reverse("bookings:show", args=[booking.pk])
+        village = booking.village.name
+        if booking.stage == Stage.OUT:
+            yield from _of_an_outing(booking, member, today)
+        elif booking.risk:  # type: ignore[attr-defined]
+            text = _("%(village)s, %(day)s: a machine of this booking is set aside.")
+            yield Need(
+                rank=1,
+                tone="stop",
+                word=_("at risk"),
+                text=text % {"village": village, "day": day(booking.out_on)},
+                address=address,
+                deed=_("See what stops it"),
+            )
+        elif booking.stage == Stage.AGREED:
+            text = _("%(village)s collects the kit on %(day)s.")
+            yield Need(
+                rank=2,
+                tone="care",
+                word=_("pickup"),
+                text=text % {"village": village, "day": day(booking.out_on)},
+                address=reverse("checks:pickup", args=[booking.pk]) if booking.out_on <= today else address,
+                deed=_("Begin the pickup check") if booking.out_on <= today else _("See the booking"),
+            )
+        elif member.coordinates:
+            text = _("%(village)s asks for %(out)s to %(back)s.")
+            yield Need(
+                rank=4,
+                tone="plum",
+                word=_("asked"),
+                text=text % {"village": village, "out": day(booking.out_on), "back": day(booking.back_on)},
+                address=address,
+                deed=_("Answer"),
+            )
+
+
+def _of_an_outing(booking: Booking, member: Member, today: date) -> Iterator[Need]:
+    """A kit that is out: late, due today, or not yet anybody's concern."""
+    text = _("%(village)s was to bring the kit back on %(day)s.")
+    if booking.back_on > today:
+        if not booking.own:  # type: ignore[attr-defined]
+            return
+        text = _("The kit is with you, %(village)s. It is due back by the morning of %(day)s.")
+    elif booking.back_on == today:
+        text = _("%(village)s brings the kit back today, %(day)s.")
+    is_late = booking.back_on < today
+    yield Need(
+        rank=0 if is_late else 3,
+        tone="stop" if is_late else "care",
+        word=_("late") if is_late else _("out"),
+        text=text % {"village": booking.village.name, "day": day(booking.back_on)},
+        address=reverse("checks:return", args=[booking.pk]),
+        deed=_("Begin the return check"),
+    )
+
+
+def _of_faults() -> Iterator[Need]:
+    stopping = Fault.objects.stopping().count()
+    if stopping:
+        text = ngettext("%(count)s fault stops use.", "%(count)s faults stop use.", stopping)
+        yield Need(
+            rank=2,
+            tone="stop",
+            word=_("set aside"),
+            text=text % {"count": stopping},
+            address=reverse("upkeep:workbench"),
+            deed=_("Go to the workbench"),
+        )
+
+
+def _of_calls() -> Iterator[Need]:
+    calls = Message.objects.to_telephone().count()
+    if calls:
+        text = ngettext(
+            "%(count)s message must be told by telephone.", "%(count)s messages must be told by telephone.", calls
+        )
+        yield Need(
+            rank=3,
+            tone="care",
+            word=_("telephone"),
+            text=text % {"count": calls},
+            address=reverse("post:list"),
+            deed=_("See whom to ring"),
+        )

@@ -1,0 +1,80 @@
+"""The season as a pressing stack: weeks that are over squeezed flat, this week tall, later weeks loose."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import Count, Q, Sum
+from django.db.models.functions import TruncWeek
+
+from kitshare.bookings.models import Booking, Season, Stage
+from kitshare.rules.periods import Period
+from kitshare.rules.sizing import YIELD_EXPECTED
+
+WEEK = timedelta(days=7)
+STANDING = ~Q(stage__in=(Stage.DECLINED, Stage.CALLED_OFF))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layer:
+    """One week, Monday to Sunday. `place` is "over", "now" or "later"."""
+
+    monday: date
+    place: str
+    outings: int
+    juice_litres: Decimal
+    bookings: tuple[Booking, ...] = ()
+
+    @property
+    def sunday(self) -> date:
+        return self.monday + timedelta(days=6)
+
+
+def monday_of(day: date) -> date:
+    return day - timedelta(days=day.weekday())
+
+
+def stack(*, season: Season, today: date) -> list[Layer]:
+    """Every week of a season from the first to the last, in two queries.
+
+    A booking lies in the week in which it goes out; one that is still out, or was due back this week, lies in this week
+    too. The juice is expected juice: kilograms asked for, times the expected yield.
+    """
+    this_monday = monday_of(today)
+    within = Booking.objects.filter(STANDING, out_on__gte=season.opens_on, out_on__lte=season.closes_on)
+    sums = {
+        row["week"]: (row["outings"], row["fruit_kg"])
+        for row in within.order_by()
+        .annotate(week=TruncWeek("out_on"))
+        .values("week")
+        .annotate(outings=Count("pk"), fruit_kg=Sum("fruit_kg"))
+    }
+    open_now = Q(out_on__gte=this_monday) | Q(back_on__gte=this_monday, out_on__lt=this_monday) | Q(stage=Stage.OUT)
+    shown = list(within.filter(open_now).select_related("village").order_by("out_on", "pk"))
+    return [
+        _layer(monday, this_monday=this_monday, sums=sums, shown=shown) for monday in _mondays(season.period, today)
+    ]
+
+
+def _mondays(season: Period, today: date) -> list[date]:
+    """The Mondays of a season's weeks; this week's too when today lies within them."""
+    first, last = monday_of(season.start), monday_of(season.last_day)
+    weeks = (last - first) // WEEK + 1
+    return [first + WEEK * week for week in range(weeks)]
+
+
+def _layer(monday: date, *, this_monday: date, sums: dict[date, tuple[int, Decimal]], shown: list[Booking]) -> Layer:
+    outings, fruit_kg = sums.get(monday, (0, Decimal(0)))
+    place = "over" if monday < this_monday else "now" if monday == this_monday else "later"
+    bookings: tuple[Booking, ...] = ()
+    if place == "now":
+        bookings = tuple(one for one in shown if one.out_on < monday + WEEK)
+    elif place == "later":
+        bookings = tuple(one for one in shown if monday <= one.out_on < monday + WEEK)
+    return Layer(
+        monday=monday,
+        place=place,
+        outings=outings,
+        juice_litres=fruit_kg * YIELD_EXPECTED,
+        bookings=bookings,
+    )
