@@ -8,6 +8,7 @@ os.environ.setdefault(
 
 import pytest
 from django.conf import settings as project
+from django.test import override_settings
 
 pytest_plugins = ["tests.world"]
 
@@ -17,10 +18,18 @@ PLAIN_STATIC = {
 }
 
 
+@pytest.fixture(scope="session", autouse=True)
+def plain_site(tmp_path_factory):
+    """No manifest of collected files, and a quick password hash: before any server starts."""
+    quick = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    static = tmp_path_factory.mktemp("static")
+    with override_settings(
+        STORAGES=PLAIN_STATIC, PASSWORD_HASHERS=quick, WHITENOISE_AUTOREFRESH=True, STATIC_ROOT=static
+    ):
+        yield
+
+
 @pytest.fixture(autouse=True)
-def plain_settings(settings, tmp_path):
-    """No manifest of collected files, a quick password hash, and photos in a folder of their own."""
-    settings.STORAGES = PLAIN_STATIC
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+def own_photos(settings, tmp_path):
+    """Photos in a folder of their own."""
     settings.MEDIA_ROOT = tmp_path / "photos"
-    settings.WHITENOISE_AUTOREFRESH = True

@@ -1,0 +1,84 @@
+"""Chromium for the tests that need a person at a screen: the system's own, never a fetched one."""
+
+import os
+import shutil
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.world import PASSWORD
+
+# Playwright keeps an event loop in this thread; the tests use the database from it all the same.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+CHROMIUM = next(
+    (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))), ""
+)
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
+QUIET += ["--disable-background-networking", "--disable-component-update", "--disable-sync"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if "tests/browser/" in item.path.as_posix():
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.django_db(transaction=True))
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    if not CHROMIUM:
+        if os.environ.get("CI") == "true":
+            pytest.fail("Chromium is required here, and there is none.")
+        pytest.skip("There is no Chromium on this machine.")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        yield browser
+        browser.close()
+
+
+class Person:
+    """Somebody at a phone: a page, and short ways to do what people do."""
+
+    def __init__(self, page: Page, site: str) -> None:
+        self.page = page
+        self.site = site
+        self.broken: list[str] = []
+        page.on("pageerror", lambda error: self.broken.append(str(error)))
+        page.on("response", lambda answer: self.broken.append(answer.url) if answer.status >= 500 else None)
+
+    def go(self, path: str) -> None:
+        self.page.goto(f"{self.site}{path}")
+
+    def press(self, name: str) -> None:
+        self.page.get_by_role("button", name=name, exact=True).first.click()
+
+    def follow(self, name: str) -> None:
+        self.page.get_by_role("link", name=name, exact=True).first.click()
+
+    def sees(self, words: str) -> None:
+        self.page.get_by_text(words).locator("visible=true").first.wait_for(timeout=5000)
+
+
+@pytest.fixture
+def at_a_phone(chromium, live_server) -> Iterator:
+    """Sign somebody in on a phone of their own: `at_a_phone(sunniva)`."""
+    contexts = []
+    people = []
+
+    def sign_in(member, *, width: int = 390, height: int = 844) -> Person:
+        context = chromium.new_context(viewport={"width": width, "height": height})
+        contexts.append(context)
+        person = Person(context.new_page(), live_server.url)
+        people.append(person)
+        person.go("/people/sign-in/")
+        person.page.get_by_label("E-mail address").fill(member.email)
+        person.page.get_by_label("Password").fill(PASSWORD)
+        person.press("Sign in")
+        return person
+
+    yield sign_in
+    for context in contexts:
+        context.close()
+    assert [problem for person in people for problem in person.broken] == []
