@@ -8,7 +8,8 @@ import pytest
 from kitshare.bookings import actions as bookings
 from kitshare.rules.checklists import Severity
 from kitshare.rules.periods import Period
-from kitshare.upkeep.models import Fault, FaultStage
+from kitshare.upkeep import actions as upkeep
+from kitshare.upkeep.models import Fault
 
 
 def on(day: int, hour: int = 9, minute: int = 0) -> datetime:
@@ -48,17 +49,33 @@ def stop(teodor, now):
     """A machine is set aside: `stop(mill)`."""
 
     def stop(machine, note="The drive pin is bent.") -> Fault:
-        return Fault.objects.create(
-            machine=machine, note=note, severity=Severity.STOPS_USE, reported_by=teodor, reported_at=now
+        return upkeep.report_fault(
+            machine=machine, part=None, note=note, severity=Severity.STOPS_USE, by=teodor, at=now
         )
 
     return stop
 
 
 @pytest.fixture
-def release(teodor, now):
+def grade(teodor, now):
+    """A fault is judged anew: `grade(fault, Severity.USE_WITH_CARE)`."""
+
+    def grade(fault: Fault, severity: Severity) -> Fault:
+        fault.refresh_from_db()
+        reason = "Looked again."
+        return upkeep.regrade_fault(
+            fault=fault, severity=severity, reason=reason, by=teodor, at=now, revision=fault.revision
+        )
+
+    return grade
+
+
+@pytest.fixture
+def release(teodor, perpetua, now):
+    """A fault is mended, retested and released."""
+
     def release(fault: Fault) -> None:
-        fault.stage, fault.released_by, fault.released_at = FaultStage.RELEASED, teodor, now
-        fault.save()
+        mended = upkeep.mend_fault(fault=fault, note="Straightened.", by=teodor, at=now, revision=fault.revision)
+        upkeep.release_fault(fault=mended, retest_note="Ran an hour.", by=perpetua, at=now, revision=mended.revision)
 
     return release

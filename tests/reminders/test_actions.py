@@ -176,12 +176,11 @@ def test_no_all_clear_while_a_second_fault_stops_the_booking(agreed, mill, stop,
     assert reminders.write_due_reminders(at=on(3)) == 2
 
 
-def test_a_fault_graded_down_and_up_again_is_told_again(agreed, mill, stop):
+def test_a_fault_graded_down_and_up_again_is_told_again(agreed, mill, stop, grade):
     fault = stop(mill)
     written = [reminders.write_due_reminders(at=on(1))]
     for day, severity in ((2, Severity.USE_WITH_CARE), (3, Severity.STOPS_USE), (4, Severity.LOOKS_ONLY)):
-        fault.severity = severity
-        fault.save()
+        grade(fault, severity)
         written.append(reminders.write_due_reminders(at=on(day)))
 
     assert written == [2, 2, 2, 2]
@@ -193,10 +192,8 @@ def test_a_fault_on_another_machine_puts_no_booking_at_risk(agreed, press, stop)
     assert reminders.write_due_reminders(at=on(1)) == 0
 
 
-def test_a_fault_that_does_not_stop_use_worries_nobody(agreed, mill, stop):
-    fault = stop(mill)
-    fault.severity = Severity.USE_WITH_CARE
-    fault.save()
+def test_a_fault_that_does_not_stop_use_worries_nobody(agreed, mill, stop, grade):
+    grade(stop(mill), Severity.USE_WITH_CARE)
 
     assert reminders.write_due_reminders(at=on(1)) == 0
 
