@@ -1,12 +1,14 @@
 """How every form is drawn, and what every form shares."""
 
-from typing import TypeVar
+from typing import Any, Final, TypeVar
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.forms.renderers import TemplatesSetting
 
 Thing = TypeVar("Thing", bound=models.Model)
+LONGEST_KEY: Final = 18  # figures, so that any such number is within 64 bits
 
 
 class Renderer(TemplatesSetting):
@@ -16,14 +18,30 @@ class Renderer(TemplatesSetting):
     field_template_name = "components/field.html"
 
 
+class Things(forms.ModelMultipleChoiceField[Any]):
+    """A choice of several rows. A key longer than the database can hold is one that does not exist."""
+
+    def clean(self, value: Any) -> Any:
+        for key in value or []:
+            if len(str(key)) > LONGEST_KEY:
+                raise ValidationError(self.error_messages["invalid_pk_value"], "invalid_pk_value", {"pk": key})
+        return super().clean(value)
+
+
 class ChangeForm(forms.ModelForm[Thing]):
-    """A form that collects an action's arguments. It never saves, and what must be unique the action refuses."""
+    """A form that collects an action's arguments. It never saves, and what must be unique the action refuses.
+
+    `left_to_action` names the fields under the model's constraints, which the action guards in plain words.
+    """
+
+    left_to_action: frozenset[str] = frozenset()
 
     def validate_unique(self) -> None:
         """Leave it to the action, so that the words are the same whoever asks and whenever the row appeared."""
 
-    def validate_constraints(self) -> None:
-        """Leave these to the action too."""
+    def _get_validation_exclusions(self) -> set[str]:
+        # Django has no public way to keep a model's constraints out of a form, where they would be named in code.
+        return super()._get_validation_exclusions() | self.left_to_action  # type: ignore[misc, no-any-return]
 
     def refuse(self, refusal: Exception) -> None:
         """Show an action's refusal by the field that it names, or above the form."""

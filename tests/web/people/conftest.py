@@ -1,0 +1,1 @@
+from tests.bookings.test_seasons import booking  # noqa: F401

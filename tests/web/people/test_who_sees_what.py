@@ -1,0 +1,68 @@
+"""Each address about people and the scheme, and who may open it."""
+
+import pytest
+from django.urls import reverse
+
+pytestmark = pytest.mark.django_db
+
+ALL = {"borrower": 200, "maintainer": 200, "coordinator": 200}
+COORDINATOR = {"borrower": 403, "maintainer": 403, "coordinator": 200}
+# By POST only: looking is not allowed, so that no link can do it.
+COORDINATOR_POSTS = {"borrower": 403, "maintainer": 403, "coordinator": 405}
+
+PAGES = [
+    ("people:me", None, ALL),
+    ("people:own_password", None, ALL),
+    ("people:members", None, COORDINATOR),
+    ("people:member_new", None, COORDINATOR),
+    ("people:member", "member", COORDINATOR),
+    ("people:member_change", "member", COORDINATOR),
+    ("people:member_password", "member", COORDINATOR),
+    ("people:villages", None, COORDINATOR),
+    ("people:village_new", None, COORDINATOR),
+    ("people:village", "own village", ALL),
+    ("people:village", "other village", {"borrower": 403, "maintainer": 200, "coordinator": 200}),
+    ("people:village_change", "own village", COORDINATOR),
+    ("people:village_leave", "own village", COORDINATOR),
+    ("people:village_return", "own village", COORDINATOR_POSTS),
+    ("people:village_feed", "own village", COORDINATOR_POSTS),
+]
+
+
+@pytest.fixture
+def people(sunniva, teodor, perpetua):
+    return {"borrower": sunniva, "maintainer": teodor, "coordinator": perpetua}
+
+
+@pytest.fixture
+def keys(sunniva, sorrelhythe, fennerlow):
+    return {"member": sunniva.pk, "own village": sorrelhythe.pk, "other village": fennerlow.pk}
+
+
+@pytest.mark.parametrize("role", ["borrower", "maintainer", "coordinator"])
+@pytest.mark.parametrize(("name", "key", "answers"), PAGES)
+def test_each_role_is_answered(signed_in, people, keys, name, key, answers, role):
+    address = reverse(name, args=[keys[key]] if key else [])
+
+    answer = signed_in(people[role]).get(address)
+
+    assert answer.status_code == answers[role]
+    if answer.status_code == 403:
+        assert "This page is for" in answer.content.decode()
+
+
+@pytest.mark.parametrize("role", ["borrower", "maintainer"])
+@pytest.mark.parametrize(("name", "key"), [(name, key) for name, key, answers in PAGES if answers["maintainer"] == 403])
+def test_a_wrong_role_sends_nothing_either(signed_in, people, keys, name, key, role):
+    address = reverse(name, args=[keys[key]] if key else [])
+
+    assert signed_in(people[role]).post(address, {"name": "Mine now"}).status_code == 403
+
+
+@pytest.mark.parametrize(("name", "key", "answers"), PAGES)
+def test_a_stranger_is_sent_to_sign_in_and_comes_back(client, keys, name, key, answers):
+    address = reverse(name, args=[keys[key]] if key else [])
+
+    for answer in (client.get(address), client.post(address)):
+        assert answer.status_code == 302
+        assert answer["Location"] == f"{reverse('people:sign_in')}?next={address}"
