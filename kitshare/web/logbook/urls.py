@@ -1,6 +1,8 @@
+"""Address of the logbook."""
+
 from django.urls import path
 
-from kitshare.web.soon import soon
+from kitshare.web.logbook import views
 
 app_name = "logbook"
-urlpatterns = [path("", soon, name="list")]
+urlpatterns = [path("", views.logbook_list, name="list")]

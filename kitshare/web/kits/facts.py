@@ -1,0 +1,127 @@
+"""What the pages about kits show, worked out in a bounded number of queries."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.models import Booking, Stage
+from kitshare.kits.models import Kit, Machine, MachineKind, Part
+from kitshare.rules.checklists import PartKind, Severity
+from kitshare.upkeep.models import Fault
+
+KIND_TONES: Final = {PartKind.VITAL.value: "plum", PartKind.GUARD.value: "care"}
+SEVERITY_TONES: Final = {Severity.STOPS_USE.value: "stop", Severity.USE_WITH_CARE.value: "care"}
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A state in a word, with the tone that helps to see it."""
+
+    text: str
+    tone: str
+
+
+@dataclass(frozen=True, slots=True)
+class MachineRow:
+    """A machine and how it stands."""
+
+    machine: Machine
+    words: list[Word]
+
+
+@dataclass(frozen=True, slots=True)
+class KitCard:
+    """A kit with its machines in use."""
+
+    kit: Kit
+    machines: list[MachineRow]
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """A part, its kind as a word, and what is wrong with it now."""
+
+    part: Part
+    kind: Word
+    faults: list[Fault]
+
+
+@dataclass(frozen=True, slots=True)
+class PartGroup:
+    """Parts that travel in one place."""
+
+    where: str
+    rows: list[PartRow]
+
+
+def standings(machines: Iterable[Machine]) -> dict[int, list[Word]]:
+    """How each machine stands, in words: set aside, with whom it is, or at the depot. Two queries for all of them."""
+    machines = list(machines)
+    out = Booking.machines.through.objects.filter(machine__in=machines, booking__stage=Stage.OUT)
+    with_whom = dict(out.order_by("booking_id").values_list("machine_id", "booking__village__name"))
+    faults = Fault.objects.open().filter(machine__in=machines).values_list("machine_id", "severity")
+    severities: dict[int, set[str]] = {}
+    for machine_id, severity in faults:
+        severities.setdefault(machine_id, set()).add(severity)
+    return {
+        machine.pk: _words(machine, with_whom.get(machine.pk), severities.get(machine.pk, set()))
+        for machine in machines
+    }
+
+
+def _words(machine: Machine, village: str | None, severities: set[str]) -> list[Word]:
+    words = []
+    if machine.retired_on:
+        words.append(Word(_("retired"), "quiet"))
+    if Severity.STOPS_USE in severities:
+        words.append(Word(_("set aside"), "stop"))
+    elif Severity.USE_WITH_CARE in severities:
+        words.append(Word(_("use with care"), "care"))
+    if village is not None:
+        words.append(Word(_("out with %(village)s") % {"village": village}, "plum"))
+    elif not words:
+        words.append(Word(_("at the depot"), "done"))
+    return words
+
+
+def machine_rows(machines: Iterable[Machine]) -> list[MachineRow]:
+    machines = list(machines)
+    words = standings(machines)
+    return [MachineRow(machine, words[machine.pk]) for machine in machines]
+
+
+def kit_cards(kits: Iterable[Kit]) -> list[KitCard]:
+    """Kits as fetched by `with_machines()`, each with how its machines stand."""
+    machines: dict[Kit, list[Machine]] = {kit: kit.machines_in_use for kit in kits}  # type: ignore[attr-defined]
+    words = standings(machine for of_one in machines.values() for machine in of_one)
+    return [
+        KitCard(kit, [MachineRow(machine, words[machine.pk]) for machine in of_one]) for kit, of_one in machines.items()
+    ]
+
+
+def kind_word(part: Part) -> Word:
+    return Word(part.get_kind_display(), KIND_TONES.get(part.kind, "quiet"))
+
+
+def part_groups(parts: Iterable[Part], faults: Iterable[Fault]) -> list[PartGroup]:
+    """Parts in packing order, those that travel in one place together, in the order of each place's first part."""
+    faults = list(faults)
+    groups: dict[str, PartGroup] = {}
+    for part in parts:
+        group = groups.setdefault(part.packed_in.casefold(), PartGroup(part.packed_in, []))
+        of_it = [fault for fault in faults if fault.part_id == part.pk]
+        group.rows.append(PartRow(part, kind_word(part), of_it))
+    return list(groups.values())
+
+
+def gaps(machine: Machine, parts: Iterable[Part]) -> list[str]:
+    """Sentences about kinds of parts that a machine's list should have and has not."""
+    kinds = {part.kind for part in parts}
+    sentences = []
+    if PartKind.VITAL not in kinds:
+        sentences.append(_("No vital part is listed, so a check would not notice that the day is lost without it."))
+    if PartKind.GUARD not in kinds and machine.kind in {MachineKind.MILL, MachineKind.PASTEURISER}:
+        sentences.append(_("No guard part is listed. If the machine has a guard or a cut-off, add it."))
+    return sentences

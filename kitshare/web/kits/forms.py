@@ -1,0 +1,84 @@
+"""What people type about depots, kits, machines and parts. Actions save it, never the forms."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from kitshare.kits.models import Depot, Kit, Machine, Part
+from kitshare.kits.starter import STARTER_MACHINES
+
+
+class FactsForm(forms.ModelForm):  # type: ignore[type-arg]
+    """Reads facts by a model's own rules."""
+
+    def validate_unique(self) -> None:
+        """Left to the action: it says so in its own words, also where somebody takes the name this very moment."""
+
+
+def _few_lines(rows: int = 3) -> forms.Textarea:
+    return forms.Textarea(attrs={"rows": rows})
+
+
+class DepotForm(FactsForm):
+    class Meta:
+        model = Depot
+        fields = ["name", "directions"]
+
+
+class KitForm(FactsForm):
+    """A kit. Its depot must be one of ours."""
+
+    class Meta:
+        model = Kit
+        fields = ["name", "depot", "shape", "care_days", "note"]
+        widgets = {"note": _few_lines(), "shape": forms.RadioSelect}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        depots = self.fields["depot"]
+        assert isinstance(depots, forms.ModelChoiceField)  # noqa: S101 - for the reader and the type checker
+        depots.queryset = Depot.objects.order_by("name", "pk")
+        if depots.queryset.count() == 1:
+            depots.initial = depots.queryset.get()
+
+
+class MachineForm(FactsForm):
+    class Meta:
+        model = Machine
+        fields = ["name", "kind", "caution"]
+        widgets = {"caution": _few_lines()}
+
+
+class PartForm(FactsForm):
+    """A part. Its spares are counted on its own page, so that an old form cannot put a fitted spare back."""
+
+    class Meta:
+        model = Part
+        fields = ["name", "number", "kind", "expected_count", "packed_in", "caution", "look_for"]
+        widgets = {"kind": forms.RadioSelect, "caution": _few_lines(), "look_for": _few_lines()}
+
+
+class ShelfForm(forms.Form):
+    """How many spares lie on the shelf."""
+
+    count = forms.IntegerField(label=_("Spares on the shelf now"), min_value=0, max_value=1000)
+
+
+class RetireForm(forms.Form):
+    """Why something is taken out of use."""
+
+    reason = forms.CharField(
+        label=_("Why"), required=False, max_length=500, widget=_few_lines(2), help_text=_("Goes into the logbook.")
+    )
+
+
+class StarterForm(forms.Form):
+    """Which machines of the starter list to add."""
+
+    machines = forms.MultipleChoiceField(
+        label=_("Machines to add"),
+        choices=[(starter.kind.value, starter.name) for starter in STARTER_MACHINES],
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Tick at least one machine.")},
+    )

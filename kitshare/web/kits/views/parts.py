@@ -1,0 +1,143 @@
+"""Parts: what they are, what was seen of them, and the spares on the shelf."""
+
+from typing import Final
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from kitshare.bookings.models import Booking
+from kitshare.kits import actions as kits
+from kitshare.kits.models import Machine, Part
+from kitshare.kits.saving import KitsRefused
+from kitshare.rules.checklists import PartKind
+from kitshare.upkeep.models import Fault
+from kitshare.web.access import PageRequest, for_maintainers
+from kitshare.web.kits.facts import kind_word
+from kitshare.web.kits.forms import PartForm, RetireForm, ShelfForm
+from kitshare.web.kits.views.answers import FormPage, done, form_page, posted
+from kitshare.web.kits.views.kits import may_change
+from kitshare.web.logbook.facts import history_of
+
+CHECKS_SHOWN: Final = 10
+
+
+def _part(pk: int) -> Part:
+    return get_object_or_404(Part.objects.select_related("machine__kit"), pk=pk)
+
+
+def part_show(request: PageRequest, pk: int) -> HttpResponse:
+    """One part: what to look for, what the last checks saw, and its history."""
+    return _part_page(request, _part(pk), None)
+
+
+def _part_page(request: PageRequest, part: Part, shelf: ShelfForm | None) -> HttpResponse:
+    bookings = Booking.objects.visible_to(request.user)
+    seen = part.check_lines.filter(check_of__booking__in=bookings).select_related("check_of__booking__village")
+    facts = {
+        "part": part,
+        "kind": kind_word(part),
+        "seen": list(seen.order_by("-check_of__done_at", "-pk")[:CHECKS_SHOWN]),
+        "faults": list(Fault.objects.open().filter(part=part).worst_first()),
+        "history": history_of(part, request.user, request.GET.get("before")),
+        "may_change": may_change(request),
+        "form": shelf or ShelfForm(initial={"count": part.spares_held}),
+    }
+    return render(request, "kits/part.html", facts, status=422 if shelf else 200)
+
+
+@for_maintainers
+def part_new(request: PageRequest, pk: int) -> HttpResponse:
+    machine = get_object_or_404(Machine.objects.select_related("kit"), pk=pk)
+    form = PartForm(posted(request))
+    if done(form, lambda: kits.add_part(machine=machine, by=request.user, at=timezone.now(), **form.cleaned_data)):
+        messages.success(request, _("Added %(name)s.") % {"name": form.cleaned_data["name"]})
+        return redirect("kits:part_new" if "another" in request.POST else "kits:machine", pk)
+    title = _("Add a part to %(machine)s") % {"machine": machine}
+    page = FormPage(title, _("Add the part"), reverse("kits:machine", args=[pk]), second=_("Add it, and another"))
+    return form_page(request, form, page)
+
+
+@for_maintainers
+def part_change(request: PageRequest, pk: int) -> HttpResponse:
+    part = _part(pk)
+    form = PartForm(posted(request), instance=_part(pk))
+    if done(form, lambda: kits.change_part(part=part, by=request.user, at=timezone.now(), **form.cleaned_data)):
+        messages.success(request, _("Saved."))
+        return redirect("kits:part", pk)
+    title = _("Change %(name)s") % {"name": part}
+    return form_page(request, form, FormPage(title, _("Save the part"), reverse("kits:part", args=[pk])))
+
+
+@for_maintainers
+def part_retire(request: PageRequest, pk: int) -> HttpResponse:
+    """Look it over, then retire; the page says what the machine is then without."""
+    part = _part(pk)
+    form = RetireForm(posted(request))
+    if done(
+        form,
+        lambda: kits.retire_part(
+            part=part,
+            reason=form.cleaned_data["reason"],
+            by=request.user,
+            at=timezone.now(),
+            today=timezone.localdate(),
+        ),
+    ):
+        messages.success(request, _("%(name)s is retired. It can be brought back from its page.") % {"name": part})
+        return redirect("kits:part", pk)
+    page = FormPage(
+        title=_("Retire %(name)s") % {"name": part},
+        button=_("Retire the part"),
+        back=reverse("kits:part", args=[pk]),
+        lead=_("It leaves the checklists. All that was seen of it stays, and a new part may take its name."),
+        warning=_last_of_its_kind(part),
+    )
+    return render(request, "kits/retire.html", {"form": form, "page": page}, status=422 if form.errors else 200)
+
+
+def _last_of_its_kind(part: Part) -> str:
+    if (
+        not part.stops_a_handover
+        or part.machine.parts.filter(kind=part.kind, retired_on=None).exclude(pk=part.pk).exists()
+    ):
+        return ""
+    if part.kind == PartKind.VITAL:
+        text = _("It is the only vital part listed for %(machine)s: no check would ask for one afterwards.")
+    else:
+        text = _(
+            "It is the only guard part listed for %(machine)s: no check would ask for a guard afterwards."
+            " Retire it only if another guard takes its place."
+        )
+    return text % {"machine": part.machine}
+
+
+@for_maintainers
+@require_POST
+def part_bring_back(request: PageRequest, pk: int) -> HttpResponse:
+    part = _part(pk)
+    try:
+        kits.bring_back_part(part=part, by=request.user, at=timezone.now())
+        messages.success(request, _("%(name)s is in use again.") % {"name": part})
+    except KitsRefused as refusal:
+        messages.error(request, str(refusal))
+    return redirect("kits:part", pk)
+
+
+@for_maintainers
+@require_POST
+def part_shelf(request: PageRequest, pk: int) -> HttpResponse:
+    """Write down how many spares lie on the shelf."""
+    part = _part(pk)
+    form = ShelfForm(request.POST)
+    if done(
+        form,
+        lambda: kits.restock_spares(part=part, count=form.cleaned_data["count"], by=request.user, at=timezone.now()),
+    ):
+        messages.success(request, _("The count of spares is written down."))
+        return redirect("kits:part", pk)
+    return _part_page(request, part, form)
