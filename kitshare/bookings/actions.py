@@ -82,8 +82,7 @@ def book_kit(
 def agree(*, booking: Booking, by: Member, at: datetime, today: date, revision: int) -> Booking:
     """Promise the machines to the village."""
     booking, machines = _lock(booking, revision)
-    eligibility.check_can_agree(booking=booking, by=by, today=today)
-    eligibility.check_machines(machines)
+    eligibility.check_can_agree(booking=booking, machines=machines, by=by, today=today)
     _move_to(Stage.AGREED, booking=booking, at=at)
     text = _("%(who)s agreed the booking of %(village)s: %(machines)s, %(days)s.")
     _record("booking_agreed", text, booking=booking, machines=machines, by=by, at=at)
@@ -139,7 +138,7 @@ def change_booking(
     eligibility.check_can_change(booking=booking, by=by)
     wanted = {machine.pk for machine in machines}
     new_machines = [machine for machine in days.lock_machines(wanted) if machine.pk in wanted]
-    is_moved = check_can_move(booking=booking, machines=new_machines, period=period, today=today)
+    is_moved = eligibility.check_can_move(booking=booking, machines=new_machines, period=period, today=today)
     before = _facts(booking, old_machines)
     amount, kg = weigh(amount=fruit_amount, unit=fruit_unit)
     booking.out_on, booking.back_on = period.start, period.end
@@ -159,20 +158,6 @@ def change_booking(
     _record("booking_changed", text, booking=booking, machines=touched, by=by, at=at, changes=" ".join(changes))
     notices.changed(booking=booking, machines=new_machines, changes=changes, by=by, at=at)
     return booking
-
-
-def check_can_move(*, booking: Booking, machines: Sequence[Machine], period: Period, today: date) -> bool:
-    """Whether days or machines differ, and so rows must move; raises where the new ones may not be booked.
-
-    What stays as it was is not asked again: the note of a booking whose day has come can still be mended.
-    """
-    other_days = period != booking.period
-    other_machines = {machine.pk for machine in machines} != set(booking.machines.values_list("pk", flat=True))
-    if other_days:
-        eligibility.check_days(period=period, today=today)
-    if other_days or other_machines:
-        eligibility.check_machines(machines)
-    return other_days or other_machines
 
 
 @deed
@@ -212,6 +197,15 @@ def close(*, booking: Booking, by: Member, at: datetime) -> Booking:
     return booking
 
 
+def check_revision(*, booking: Booking, revision: int) -> None:
+    """Raise ChangedMeanwhile, with what was done since, when another revision was looked at."""
+    if revision == booking.revision:
+        return
+    lines = Entry.objects.about(booking).filter(deed__startswith="booking_")
+    newest_first = [entry.text for entry in lines[: max(booking.revision - revision, 0)]]
+    raise ChangedMeanwhile(changes=newest_first[::-1], revision=booking.revision)
+
+
 def weigh(*, amount: Decimal, unit: str) -> tuple[Decimal, Decimal]:
     """The amount to one decimal, and its kilograms by the scheme's crate and sack. Raises FruitNotSensible."""
     scheme = Scheme.objects.current() or Scheme()
@@ -233,16 +227,10 @@ def _lock(booking: Booking, revision: int | None = None, also: Sequence[Machine]
     keys = set(booking.machines.values_list("pk", flat=True))
     locked = days.lock_machines(keys | {machine.pk for machine in also})
     current = Booking.objects.select_related("village", "borrower").select_for_update(of=("self",)).get(pk=booking.pk)
-    if revision is not None and revision != current.revision:
-        raise ChangedMeanwhile(changes=_changes_since(current, revision), revision=current.revision)
+    if revision is not None:
+        check_revision(booking=current, revision=revision)
     own = set(current.machines.values_list("pk", flat=True))
     return current, [machine for machine in locked if machine.pk in own]
-
-
-def _changes_since(booking: Booking, revision: int) -> list[str]:
-    lines = Entry.objects.about(booking).filter(deed__startswith="booking_")
-    newest_first = [entry.text for entry in lines[: max(booking.revision - revision, 0)]]
-    return newest_first[::-1]
 
 
 def _move_to(stage: Stage, *, booking: Booking, at: datetime) -> None:

@@ -100,7 +100,7 @@ def holdings(*, machines: Sequence[Machine], period: Period, besides: Booking | 
     found: defaultdict[tuple[int | None, str], list[BookedDay]] = defaultdict(list)
     for row in rows:
         found[row.booking_id, row.kind].append(row)
-    return [_holding(rows) for rows in found.values()]
+    return _without_needless_care([_holding(rows) for rows in found.values()])
 
 
 def nearest_free(
@@ -177,6 +177,23 @@ def _taken(*, machines: Sequence[Machine], period: Period, today: date, besides:
         taken=holdings(machines=machines, period=period, besides=besides),
         nearest=nearest_free(machines=machines, wanted=period, today=today, besides=besides),
     )
+
+
+def _without_needless_care(held: list[Holding]) -> list[Holding]:
+    """Leave out the cleaning after a booking that is in the way itself: the booking is the reason to tell."""
+    booked = {
+        (holding.booking.pk, machine.pk)
+        for holding in held
+        if holding.booking is not None and holding.kind == DayKind.BOOKED
+        for machine in holding.machines
+    }
+    return [
+        holding
+        for holding in held
+        if holding.booking is None
+        or holding.kind != DayKind.CARE
+        or not all((holding.booking.pk, machine.pk) in booked for machine in holding.machines)
+    ]
 
 
 def _holding(rows: list[BookedDay]) -> Holding:

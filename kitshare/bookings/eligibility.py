@@ -79,12 +79,13 @@ def check_fit(machines: Sequence[Machine]) -> None:
         raise KitUnfit(faults=faults)
 
 
-def check_can_agree(*, booking: Booking, by: Member, today: date) -> None:
-    """A coordinator, on a booking that still waits for an answer and is not over."""
+def check_can_agree(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> None:
+    """A coordinator, on a booking that still waits for an answer, is not over, and whose machines can be lent."""
     _check_coordinates(by)
     _check_stage(booking, Stage.ASKED)
     if booking.back_on <= today:
         raise DayIsPast(day=booking.out_on)
+    check_machines(machines)
 
 
 def check_can_decline(*, booking: Booking, by: Member) -> None:
@@ -97,6 +98,20 @@ def check_can_change(*, booking: Booking, by: Member) -> None:
     """A coordinator or a borrower of the village, before the kit has left."""
     _check_may_act_for(booking, by)
     _check_stage(booking, *AHEAD)
+
+
+def check_can_move(*, booking: Booking, machines: Sequence[Machine], period: Period, today: date) -> bool:
+    """Whether days or machines differ, and so rows must move; raises where the new ones may not be booked.
+
+    What stays as it was is not asked again: the note of a booking whose day has come can still be mended.
+    """
+    other_days = period != booking.period
+    other_machines = {machine.pk for machine in machines} != set(booking.machines.values_list("pk", flat=True))
+    if other_days:
+        check_days(period=period, today=today)
+    if other_days or other_machines:
+        check_machines(machines)
+    return other_days or other_machines
 
 
 def check_can_call_off(*, booking: Booking, by: Member) -> None:
@@ -133,8 +148,8 @@ def check_can_close(*, booking: Booking, by: Member) -> None:
     _check_stage(booking, Stage.BACK)
 
 
-def agree_can(*, booking: Booking, by: Member, today: date) -> bool:
-    return holds(partial(check_can_agree, booking=booking, by=by, today=today))
+def agree_can(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> bool:
+    return holds(partial(check_can_agree, booking=booking, machines=machines, by=by, today=today))
 
 
 def decline_can(*, booking: Booking, by: Member) -> bool:

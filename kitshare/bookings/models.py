@@ -98,7 +98,9 @@ class BookingQuerySet(models.QuerySet["Booking"]):
         )
 
     def with_people(self) -> "BookingQuerySet":
-        return self.select_related("village", "borrower").prefetch_related("machines__kit")
+        """Each with its village, its borrower, and its machines kit by kit in packing order."""
+        machines = Machine.objects.select_related("kit").order_by("kit__name", "kit_id", "position", "pk")
+        return self.select_related("village", "borrower").prefetch_related(models.Prefetch("machines", machines))
 
 
 class Booking(models.Model):

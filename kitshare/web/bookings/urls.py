@@ -1,6 +1,17 @@
+"""Addresses of the pages about bookings."""
+
 from django.urls import path
 
-from kitshare.web.soon import soon
+from kitshare.web.bookings import asking, views
 
 app_name = "bookings"
-urlpatterns = [path("", soon, name="list"), path("new/", soon, name="new"), path("<int:pk>/", soon, name="show")]
+urlpatterns = [
+    path("", views.booking_list, name="list"),
+    path("new/", asking.new, name="new"),
+    path("<int:pk>/", views.show, name="show"),
+    path("<int:pk>/change/", asking.change, name="change"),
+    path("<int:pk>/agree/", views.agree, name="agree"),
+    path("<int:pk>/decline/", views.decline, name="decline"),
+    path("<int:pk>/call-off/", views.call_off, name="call_off"),
+    path("<int:pk>/close/", views.close, name="close"),
+]

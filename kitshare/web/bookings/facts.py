@@ -1,0 +1,78 @@
+"""What the pages of bookings show, worked out from the bookings."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.translation import gettext as _
+
+from kitshare.bookings import eligibility
+from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.words import day_in_words
+from kitshare.people.models import Member
+from kitshare.upkeep.models import Fault
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deeds:
+    """What this member may do to a booking now."""
+
+    agree: bool
+    decline: bool
+    change: bool
+    call_off: bool
+    hand_over: bool
+    take_back: bool
+    close: bool
+
+    @property
+    def any(self) -> bool:
+        return any(getattr(self, name) for name in self.__slots__)
+
+
+def deeds_open_to(member: Member, booking: Booking, today: date) -> Deeds:
+    """The same checks that guard the deeds, so that no button leads to a refusal known beforehand."""
+    machines = list(booking.machines.all())
+    change = eligibility.change_can(booking=booking, by=member)
+    return Deeds(
+        agree=eligibility.agree_can(booking=booking, machines=machines, by=member, today=today),
+        decline=eligibility.decline_can(booking=booking, by=member),
+        change=change,
+        call_off=change,
+        hand_over=eligibility.mark_out_can(booking=booking, machines=machines, by=member, today=today),
+        take_back=eligibility.mark_back_can(booking=booking, by=member),
+        close=eligibility.close_can(booking=booking, by=member),
+    )
+
+
+def faults_at_risk(booking: Booking) -> list[Fault]:
+    """Open faults that stop a machine of a booking whose kit has not left yet."""
+    if not booking.is_ahead:
+        return []
+    faults = Fault.objects.stopping(booking.machines.all()).select_related("machine")
+    return list(faults.order_by("machine_id", "pk"))
+
+
+def next_step(booking: Booking, today: date) -> str:
+    """What happens next, in a sentence or two."""
+    words = {
+        "out": day_in_words(booking.out_on),
+        "back": day_in_words(booking.back_on),
+        "village": booking.village.name,
+        "borrower": booking.borrower.name,
+    }
+    if booking.stage in (Stage.ASKED, Stage.AGREED) and booking.back_on <= today:
+        return _("Its days are over and the kit never left. Call it off, or change the days.")
+    if booking.stage == Stage.OUT and booking.back_on < today:
+        return _("It was to be back by the morning of %(back)s. Do the return check as soon as it is.") % words
+    sentences = {
+        Stage.ASKED: _(
+            "The days are held for %(village)s. A coordinator agrees or declines it, and %(borrower)s is told."
+        ),
+        Stage.AGREED: _("On %(out)s do the pickup check at the depot. Bring somebody to help with the lifting."),
+        Stage.OUT: _("Bring it back clean by the morning of %(back)s, and do the return check together."),
+        Stage.BACK: _("The kit is cleaned and dried. A coordinator closes the booking when all is settled."),
+        Stage.CLOSED: _("All is settled. Nothing is left to do."),
+        Stage.DECLINED: _("The days are free again. You can ask for other days or other machines."),
+        Stage.CALLED_OFF: _("The days are free again for other villages."),
+    }
+    return sentences[Stage(booking.stage)] % words
