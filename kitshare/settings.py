@@ -25,6 +25,8 @@ ALLOWED_HOSTS = env.list("KITSHARE_HOSTS", default=["127.0.0.1", "localhost", "[
 SITE_ADDRESS = env.str("KITSHARE_ADDRESS", default="http://127.0.0.1:8000")
 CSRF_TRUSTED_ORIGINS = [SITE_ADDRESS]
 BEHIND_TLS = SITE_ADDRESS.startswith("https://")
+# Whoever opens a new site on a public address first shows with this word that they set it up.
+SETUP_WORD = env.str("KITSHARE_SETUP_WORD", default="")
 
 INSTALLED_APPS = [
     "django.contrib.auth",

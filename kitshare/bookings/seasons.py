@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from typing import Final
 
 from django.db import IntegrityError, transaction
 from django.db.models import Q
@@ -12,6 +13,8 @@ from kitshare.bookings.models import Booking, Season, Stage
 from kitshare.engine import deed
 from kitshare.logbook import actions as logbook
 from kitshare.people.models import Member, Scheme
+
+YEAR: Final = timedelta(days=366)
 
 
 class SeasonRefused(Exception):
@@ -37,6 +40,15 @@ class SeasonBackwards(SeasonRefused):
 
     def __init__(self) -> None:
         super().__init__(_("The last day of a season is not before its first day."))
+
+
+class SeasonTooLong(SeasonRefused):
+    """Longer than a year: most likely a slip in the year."""
+
+    field = "closes_on"
+
+    def __init__(self) -> None:
+        super().__init__(_("A season lasts a year at most. Look at the years."))
 
 
 class SeasonsOverlap(SeasonRefused):
@@ -103,6 +115,8 @@ def bookings_outside(season: Season, *, of: tuple[date, date]) -> list[Booking]:
 def _check(season: Season) -> None:
     if season.closes_on < season.opens_on:
         raise SeasonBackwards
+    if season.closes_on - season.opens_on >= YEAR:
+        raise SeasonTooLong
     # No constraint on both engines can forbid the overlap, so writers of seasons queue at the scheme's row.
     Scheme.objects.select_for_update().first()
     others = Season.objects.exclude(pk=season.pk)

@@ -19,7 +19,6 @@ class MemberTable(tables.Table):
 
     class Meta:
         order_by = "name"
-        empty_text = _("There are no members yet.")
 
     def render_roles(self, record: Member) -> str:
         return ", ".join(record.role_names) or "–"
@@ -39,7 +38,6 @@ class VillageTable(tables.Table):
 
     class Meta:
         order_by = "name"
-        empty_text = _("There are no villages yet.")
 
     def render_signers(self, record: Village) -> str:
         return ", ".join(sorted(member.name for member in record.borrowers.all())) or str(_("nobody yet"))

@@ -298,3 +298,7 @@ def test_a_list_asks_as_often_for_twelve_rows_as_for_few(
     _fill(12)
     with django_assert_num_queries(len(few)):
         browser.get(reverse(f"people:{name}"))
+
+
+def test_the_list_of_villages_says_what_to_do_when_it_is_empty(signed_in, perpetua):
+    assert "There is no village yet. Add the first one" in text(signed_in(perpetua).get(reverse("people:villages")))

@@ -26,6 +26,12 @@ PAGES = [
     ("people:village_leave", "own village", COORDINATOR),
     ("people:village_return", "own village", COORDINATOR_POSTS),
     ("people:village_feed", "own village", COORDINATOR_POSTS),
+    ("setup:scheme", None, COORDINATOR),
+    ("setup:scheme_feed", None, COORDINATOR_POSTS),
+    ("setup:seasons", None, COORDINATOR),
+    ("setup:season_new", None, COORDINATOR),
+    ("setup:season_change", "season", COORDINATOR),
+    ("setup:what_next", None, COORDINATOR),
 ]
 
 
@@ -35,8 +41,8 @@ def people(sunniva, teodor, perpetua):
 
 
 @pytest.fixture
-def keys(sunniva, sorrelhythe, fennerlow):
-    return {"member": sunniva.pk, "own village": sorrelhythe.pk, "other village": fennerlow.pk}
+def keys(sunniva, sorrelhythe, fennerlow, season):
+    return {"member": sunniva.pk, "own village": sorrelhythe.pk, "other village": fennerlow.pk, "season": season.pk}
 
 
 @pytest.mark.parametrize("role", ["borrower", "maintainer", "coordinator"])
