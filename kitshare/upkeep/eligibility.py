@@ -1,4 +1,4 @@
-"""Whether a deed is open: `check_can_x` raises the reason why not, `can_x` answers yes or no for a page.
+"""Whether a deed is open: `check_can_x` raises the reason why not, `x_can` answers yes or no for a page.
 
 Anybody may report a fault. Whoever reported it may add notes to it. The rest is for maintenance volunteers and
 coordinators, who in a small group are often one person: the same member may mend and release, and both names are kept.
@@ -85,25 +85,25 @@ def _answers(check: Callable[..., None], fault: Fault, by: Member) -> bool:
     return True
 
 
-def can_note(*, fault: Fault, by: Member) -> bool:
+def note_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_note, fault, by)
 
 
-def can_take(*, fault: Fault, by: Member) -> bool:
+def take_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_take, fault, by)
 
 
-def can_hand_back(*, fault: Fault, by: Member) -> bool:
+def hand_back_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_hand_back, fault, by)
 
 
-def can_regrade(*, fault: Fault, by: Member) -> bool:
+def regrade_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_regrade, fault, by)
 
 
-def can_mend(*, fault: Fault, by: Member) -> bool:
+def mend_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_mend, fault, by)
 
 
-def can_retest(*, fault: Fault, by: Member) -> bool:
+def retest_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_retest, fault, by)

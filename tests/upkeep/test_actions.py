@@ -163,7 +163,7 @@ def test_nobody_takes_what_is_theirs_already_or_mended(report, mended, teodor, n
     taken = upkeep.take_fault(fault=report(), by=teodor, at=now, revision=1)
 
     for fault in (taken, mended):
-        assert not eligibility.can_take(fault=fault, by=teodor)
+        assert not eligibility.take_can(fault=fault, by=teodor)
         with pytest.raises(AlreadyTaken):
             upkeep.take_fault(fault=fault, by=teodor, at=now, revision=2)
 
@@ -202,7 +202,7 @@ def test_release_without_a_word_about_the_retest_is_refused(mended, teodor, now)
 
 def test_what_is_not_mended_is_not_released(report, teodor, now):
     fault = report()
-    assert not eligibility.can_retest(fault=fault, by=teodor)
+    assert not eligibility.retest_can(fault=fault, by=teodor)
 
     with pytest.raises(NotMended):
         upkeep.release_fault(fault=fault, retest_note="Looks fine.", by=teodor, at=now, revision=1)
@@ -299,7 +299,7 @@ def test_borrowers_do_not_work_on_faults_even_their_own(work, mended, sunniva, n
         WORK[work](fault=mended, by=sunniva, at=now, revision=2)
 
 
-@pytest.mark.parametrize("may", [eligibility.can_take, eligibility.can_regrade, eligibility.can_mend])
+@pytest.mark.parametrize("may", [eligibility.take_can, eligibility.regrade_can, eligibility.mend_can])
 def test_volunteers_and_coordinators_may_work_on_a_fault_and_borrowers_may_not(may, report, teodor, perpetua, sunniva):
     fault = report()
 
@@ -309,14 +309,14 @@ def test_volunteers_and_coordinators_may_work_on_a_fault_and_borrowers_may_not(m
 def test_a_volunteer_whose_account_is_closed_may_not_work_on_a_fault(report, teodor):
     teodor.is_active = False
 
-    assert not eligibility.can_mend(fault=report(), by=teodor)
+    assert not eligibility.mend_can(fault=report(), by=teodor)
 
 
 def test_only_whoever_reported_it_and_those_who_mend_write_notes(report, sunniva, leilani, teodor, now):
     fault = upkeep.note_fault(fault=report(), text="Found the screw.", by=sunniva, at=now, revision=1)
 
-    assert eligibility.can_note(fault=fault, by=teodor)
-    assert not eligibility.can_note(fault=fault, by=leilani)
+    assert eligibility.note_can(fault=fault, by=teodor)
+    assert not eligibility.note_can(fault=fault, by=leilani)
     with pytest.raises(NotTheirs):
         upkeep.note_fault(fault=fault, text="Me too.", by=leilani, at=now, revision=2)
 

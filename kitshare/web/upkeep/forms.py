@@ -1,0 +1,113 @@
+"""What people type about a fault. Whether the deed may be done is not asked here: the deeds say that."""
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from kitshare.kits.models import Machine, Part
+from kitshare.rules.checklists import Severity
+from kitshare.upkeep.models import SEVERITIES, Fault
+
+LONGEST = 1900  # a note holds 2,000 letters, and some begin with words of ours
+
+SEVERITY_CHOICES = [
+    (Severity.STOPS_USE.value, _("Stops use: the machine is set aside at once, nobody can book it or take it")),
+    (Severity.USE_WITH_CARE.value, _("Use with care: it can go out, and whoever takes it must know")),
+    (Severity.LOOKS_ONLY.value, _("Looks only: a scratch or a stain")),
+]
+SEVERITY_MISSING = _("Choose how bad it is. If you are not sure, choose that it stops use.")
+
+
+def words(label: Any, missing: Any, *, help_text: Any = "", rows: int = 3) -> forms.CharField:
+    """A field for a few sentences; `missing` says what to do when it is left empty."""
+    return forms.CharField(
+        label=label,
+        help_text=help_text,
+        max_length=LONGEST,
+        widget=forms.Textarea(attrs={"rows": rows}),
+        error_messages={"required": missing},
+    )
+
+
+class ReportForm(forms.Form):
+    """Something is wrong with a machine."""
+
+    form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    part = forms.ModelChoiceField(
+        label=_("Which part"),
+        queryset=Part.objects.none(),
+        required=False,
+        empty_label=_("the machine itself, or I do not know"),
+    )
+    note = words(
+        _("What is wrong"),
+        _("Say what is wrong: somebody has to find it again."),
+        help_text=_("What you saw, heard or smelt, and when it happened."),
+        rows=4,
+    )
+    severity = forms.ChoiceField(
+        label=_("How bad it is"),
+        choices=SEVERITY_CHOICES,
+        widget=forms.RadioSelect,
+        error_messages={"required": SEVERITY_MISSING, "invalid_choice": SEVERITY_MISSING},
+    )
+
+    def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["part"].queryset = machine.parts.travelling()  # type: ignore[attr-defined]
+        if not self.is_bound:
+            self.initial["form_key"] = uuid.uuid4()
+
+
+class DeedForm(forms.Form):
+    """A deed on a fault, and the revision of the fault that was looked at."""
+
+    revision = forms.IntegerField(widget=forms.HiddenInput, min_value=1, max_value=2**31 - 1)
+
+    def __init__(self, *args: Any, fault: Fault, **kwargs: Any) -> None:
+        # Several of these stand on one page: each names its fields after itself.
+        name = type(self).__name__.removesuffix("Form").lower()
+        super().__init__(*args, **kwargs)
+        self.auto_id = f"{name}_%s"
+        self.initial["revision"] = fault.revision
+        self.fault = fault
+
+
+class NoteForm(DeedForm):
+    text = words(_("Note"), _("Write the note first."), help_text=_("What you found or tried, what is on order."))
+
+
+class MendForm(DeedForm):
+    note = words(
+        _("What was done"),
+        _("Say what was done: whoever retests it must know where to look."),
+        help_text=_("It is not released until it was retested."),
+    )
+
+
+class RetestForm(DeedForm):
+    retest_note = words(
+        _("How it was retested"),
+        _("Say how it was retested, and what came of it."),
+        help_text=_("What you tried, for how long, and what you saw."),
+    )
+
+
+class SetAsideForm(DeedForm):
+    reason = words(_("Why it stops use"), _("Say why you judge it otherwise."), rows=2)
+
+
+class GradeForm(DeedForm):
+    severity = forms.ChoiceField(
+        label=_("How bad it is"),
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Choose how bad it is."), "invalid_choice": _("Choose how bad it is.")},
+    )
+    reason = words(_("Why"), _("Say why you judge it otherwise."), rows=2)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = {Severity.STOPS_USE.value, self.fault.severity}  # setting aside has a form of its own
+        self.fields["severity"].choices = [pair for pair in SEVERITIES if pair[0] not in others]  # type: ignore[attr-defined]

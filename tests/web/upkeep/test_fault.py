@@ -1,0 +1,280 @@
+"""A fault's own page: who reads it, who does what on it, and what is kept when a form is refused."""
+
+from datetime import date
+
+import pytest
+from django.urls import reverse
+
+from kitshare.checks.models import CheckLine, HandoverCheck
+from kitshare.kits.models import Machine
+from kitshare.upkeep import actions as upkeep
+from kitshare.upkeep.models import Fault, FaultStage
+from kitshare.web.upkeep.deeds import DEEDS
+
+pytestmark = pytest.mark.django_db
+
+SCRIPT = "<script>alert('cloth')</script>"
+
+
+def page_of(fault: Fault) -> str:
+    return reverse("upkeep:fault", args=[fault.pk])
+
+
+def do(browser, name: str, fault: Fault, revision: int = 1, **typed: str):
+    return browser.post(reverse(f"upkeep:{name}", args=[fault.pk]), {"revision": revision} | typed)
+
+
+def test_a_stranger_is_sent_to_sign_in(client, report):
+    fault = report()
+
+    for address in (page_of(fault), reverse("upkeep:mend", args=[fault.pk])):
+        assert client.get(address)["Location"].startswith(reverse("people:sign_in"))
+
+
+def test_the_page_says_what_where_who_and_when_it_is_needed(signed_in, teodor, report, book, mill, drive_pin):
+    booking = book(mill, out_on=date(2027, 9, 3), back_on=date(2027, 9, 5))
+    fault = report(part=drive_pin, note="The pin is bent.")
+
+    page = signed_in(teodor).get(page_of(fault)).content.decode()
+
+    assert "The pin is bent." in page
+    assert "Red tin, in the hopper" in page
+    assert "Sunniva Okparadine" in page
+    assert "Goes out again in 2 days, to Fennerlow (Fri 3 Sep)." in page
+    assert reverse("bookings:show", args=[booking.pk]) in page
+
+
+def test_work_on_a_mill_is_cautioned_about_blades_and_electricity_and_never_called_safe(signed_in, teodor, report):
+    page = signed_in(teodor).get(page_of(report())).content.decode()
+
+    assert "unplug the mill and wait until it stands still" in page
+    assert "Electrical repair and test is for a competent person under local rules." in page
+    assert "safe" not in page.lower()
+
+
+def test_the_page_shows_the_part_as_it_went_out_and_as_it_came_back(
+    signed_in, teodor, report, book, mill, drive_pin, lead, leilani, now
+):
+    booking = book(mill, out_on=date(2027, 9, 3), back_on=date(2027, 9, 5))
+    fault = report(part=drive_pin)
+    for kind, condition, count, found in (("pickup", "sound", 1, None), ("return", "missing", 0, fault)):
+        check = HandoverCheck.objects.create(
+            booking=booking,
+            kind=kind,
+            outcome="handed_over",
+            by=leilani,
+            signed_name="Leilani Crabbwater",
+            signed_role="borrower",
+            done_at=now,
+        )
+        seen = {"check_of": check, "expected_count": 1, "count": count}
+        CheckLine.objects.create(part=drive_pin, condition=condition, fault=found, **seen)
+        CheckLine.objects.create(part=lead, condition="worn", **seen)
+
+    page = signed_in(teodor).get(page_of(fault)).content.decode()
+
+    assert page.index("Sound, 1 of 1 there.") < page.index("Missing, 0 of 1 there.")
+    assert "Worn" not in page
+
+
+def test_a_borrower_reads_the_page_and_may_do_nothing_to_somebody_elses_report(signed_in, leilani, report):
+    answer = signed_in(leilani).get(page_of(report()))
+
+    assert answer.status_code == 200
+    assert not any(answer.context["deeds"].values())
+    assert "<textarea" not in answer.content.decode()
+
+
+def test_whoever_reported_it_may_add_a_note(signed_in, sunniva, report):
+    fault = report()
+
+    answer = do(signed_in(sunniva), "note", fault, text="The screw lay in the van.")
+
+    assert answer["Location"] == page_of(fault)
+    assert fault.notes.get().text == "The screw lay in the van."
+
+
+@pytest.mark.parametrize("name", DEEDS)
+def test_a_borrower_who_sends_a_deed_is_refused_with_a_sentence(signed_in, leilani, report, name):
+    answer = do(signed_in(leilani), name, report())
+
+    assert answer.status_code == 403
+    assert "This is for maintenance volunteers and the coordinator." in answer.content.decode()
+
+
+@pytest.mark.parametrize("name", DEEDS)
+def test_whoever_opens_the_address_of_a_deed_lands_on_the_page(signed_in, teodor, report, name):
+    fault = report()
+
+    assert signed_in(teodor).get(reverse(f"upkeep:{name}", args=[fault.pk]))["Location"] == page_of(fault)
+    fault.refresh_from_db()
+    assert fault.revision == 1
+
+
+def test_a_fault_is_taken_on_mended_retested_and_released(signed_in, teodor, perpetua, report):
+    fault = report()
+    browser = signed_in(teodor)
+    assert ">Take it on</button>" in browser.get(page_of(fault)).content.decode()
+
+    do(browser, "take", fault)
+    do(browser, "mend", fault, revision=2, note="New capacitor.")
+    page = browser.get(page_of(fault)).content.decode()
+    assert ">Release after retest</button>" in page
+    assert ">Mended</button>" not in page
+    do(signed_in(perpetua), "release", fault, revision=3, retest_note="Ran ten minutes.")
+
+    page = browser.get(page_of(fault)).content.decode()
+    fault.refresh_from_db()
+    assert fault.stage == FaultStage.RELEASED
+    assert "Teodor Haskerby" in page
+    assert "Retested and released by" in page
+    assert "Ran ten minutes." in page
+    assert ">Mended</button>" not in page
+
+
+def test_a_failed_retest_is_sent_from_the_same_form(signed_in, teodor, report):
+    fault = report()
+    browser = signed_in(teodor)
+    do(browser, "mend", fault, note="New capacitor.")
+
+    do(browser, "fail", fault, revision=2, retest_note="Still hums.")
+
+    fault.refresh_from_db()
+    assert fault.stage == FaultStage.TAKEN
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("note", "Write the note first."),
+        ("mend", "Say what was done: whoever retests it must know where to look."),
+        ("set_aside", "Say why you judge it otherwise."),
+        ("grade", "Choose how bad it is."),
+    ],
+)
+def test_an_empty_form_is_refused_in_words(signed_in, teodor, report, name, words):
+    fault = report(severity="use_with_care")
+
+    answer = do(signed_in(teodor), name, fault, text=" ", note="  ", reason="")
+
+    page = answer.content.decode()
+    assert answer.status_code == 200
+    assert page.count(words) == 2, "once in the summary, once by the field"
+    assert "<title>Error:" in " ".join(page.split())
+    assert fault.notes.count() == 0
+
+
+def test_what_was_typed_stays_when_another_field_is_refused(signed_in, teodor, report):
+    answer = do(signed_in(teodor), "grade", report(), reason="Only the lamp is out.")
+
+    assert "Only the lamp is out." in answer.content.decode()
+
+
+def test_a_mended_word_too_long_is_refused_and_kept(signed_in, teodor, report):
+    long = "cloth " * 400
+
+    answer = do(signed_in(teodor), "mend", report(), note=long)
+
+    assert answer.status_code == 200
+    assert "at most 1900 characters" in answer.content.decode()
+    assert long.strip() in answer.content.decode()
+
+
+def test_of_two_tabs_the_second_reads_what_changed_and_keeps_what_was_typed(signed_in, teodor, perpetua, report, now):
+    fault = report()
+    upkeep.note_fault(fault=fault, text="Ordered a capacitor.", by=perpetua, at=now, revision=1)
+    browser = signed_in(teodor)
+
+    answer = do(browser, "mend", fault, revision=1, note="Cleaned the switch.")
+
+    page = answer.content.decode()
+    assert answer.status_code == 409
+    assert "Perpetua Quillstone wrote a note: Ordered a capacitor." in page
+    assert "Cleaned the switch." in page
+    assert '<input type="hidden" name="revision" value="2"' in page
+    assert do(browser, "mend", fault, revision=2, note="Cleaned the switch.").status_code == 302
+
+
+def test_a_deed_that_is_closed_by_now_still_keeps_what_was_typed(signed_in, teodor, report, now):
+    fault = report()
+    upkeep.mend_fault(fault=fault, note="Done.", by=teodor, at=now, revision=1)
+    upkeep.release_fault(fault=fault, retest_note="Ran.", by=teodor, at=now, revision=2)
+
+    answer = do(signed_in(teodor), "mend", fault, revision=3, note="Cleaned the switch.")
+
+    assert "This fault is released already." in answer.content.decode()
+    assert "Cleaned the switch." in answer.content.decode()
+
+
+def test_a_double_tap_is_one_note(signed_in, teodor, report):
+    fault = report()
+    browser = signed_in(teodor)
+
+    answers = [do(browser, "note", fault, text="Ordered a capacitor.") for _tap in range(2)]
+
+    assert [answer.status_code for answer in answers] == [302, 302]
+    assert fault.notes.count() == 1
+
+
+def test_a_vital_part_has_no_form_for_a_milder_grade_and_says_why(signed_in, teodor, report, drive_pin):
+    fault = report(part=drive_pin)
+    browser = signed_in(teodor)
+
+    page = browser.get(page_of(fault)).content.decode()
+    assert "Drive pin is a vital or a guard part" in page
+    assert "Change how bad it is" not in page
+
+    answer = do(browser, "grade", fault, severity="looks_only", reason="It will do.")
+    assert "its fault stops use until it is mended, retested and released" in answer.content.decode()
+    fault.refresh_from_db()
+    assert fault.stops_use
+
+
+def test_a_machine_is_set_aside_from_the_page(signed_in, teodor, report, mill):
+    fault = report(severity="use_with_care")
+
+    do(signed_in(teodor), "set_aside", fault, reason="The lead is warm.")
+
+    assert Fault.objects.stopping([mill]).get() == fault
+
+
+def test_script_in_any_text_is_shown_as_text(signed_in, teodor, report, mill, now):
+    Machine.objects.filter(pk=mill.pk).update(name=SCRIPT, caution=SCRIPT)
+    fault = report(machine=Machine.objects.get(pk=mill.pk), note=SCRIPT)
+    upkeep.note_fault(fault=fault, text=SCRIPT, by=teodor, at=now, revision=1)
+    browser = signed_in(teodor)
+
+    for address in (page_of(fault), reverse("upkeep:workbench"), reverse("upkeep:report", args=[mill.pk])):
+        page = browser.get(address).content.decode()
+        assert SCRIPT not in page
+        assert "&lt;script&gt;" in page
+
+
+@pytest.mark.parametrize("revision", ["", "x", "-1", "9" * 40, "\x00"])
+@pytest.mark.parametrize("name", DEEDS)
+def test_a_bent_revision_is_refused_and_nothing_falls_over(signed_in, teodor, report, name, revision):
+    answer = do(
+        signed_in(teodor), name, report(), revision=revision, text="a", note="b", reason="c", severity="looks_only"
+    )
+
+    assert answer.status_code in {200, 409}
+
+
+@pytest.mark.parametrize("pk", [0, 10**30])
+def test_a_fault_that_does_not_exist_is_not_found(signed_in, teodor, pk):
+    assert signed_in(teodor).get(reverse("upkeep:fault", args=[pk])).status_code == 404
+
+
+@pytest.mark.parametrize("number", [0, 12])
+def test_the_page_costs_the_same_however_long_the_story(
+    signed_in, teodor, report, number, now, django_assert_num_queries
+):
+    fault = report()
+    for place in range(number):
+        upkeep.note_fault(fault=fault, text=f"Note {place}", by=teodor, at=now, revision=place + 1)
+    browser = signed_in(teodor)
+    browser.get(page_of(fault))
+
+    # session, member, scheme; the fault, what needs the machine, who has it, the check lines, the notes
+    with django_assert_num_queries(8):
+        browser.get(page_of(fault))
