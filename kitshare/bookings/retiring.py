@@ -7,6 +7,7 @@ from django.utils.dateformat import format as dateformat
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from kitshare.bookings.days import lock_machines
 from kitshare.bookings.models import HOLDING, Booking
 from kitshare.engine import deed
 from kitshare.kits import actions as kits
@@ -44,15 +45,12 @@ def _refuse_if_promised(name: str, machines: Iterable[Machine]) -> None:
 @deed
 def retire_machine(*, machine: Machine, by: Member, at: datetime, today: date, reason: str = "") -> None:
     """Take a machine out of use, unless somebody counts on it."""
-    # The machines are locked as a booking locks them, so that neither overtakes the other.
-    locked = list(Machine.objects.select_for_update().filter(pk=machine.pk))
-    _refuse_if_promised(machine.name, locked)
+    _refuse_if_promised(machine.name, lock_machines([machine.pk]))
     kits.retire_machine(machine=machine, by=by, at=at, today=today, reason=reason)
 
 
 @deed
 def retire_kit(*, kit: Kit, by: Member, at: datetime, today: date, reason: str = "") -> None:
     """Take a kit and its machines out of use, unless somebody counts on one of them."""
-    locked = list(Machine.objects.select_for_update().filter(kit=kit).order_by("pk"))
-    _refuse_if_promised(kit.name, locked)
+    _refuse_if_promised(kit.name, lock_machines(kit.machines.values_list("pk", flat=True)))
     kits.retire_kit(kit=kit, by=by, at=at, today=today, reason=reason)

@@ -11,7 +11,6 @@ from typing import Unpack
 
 from django.db import models
 from django.db.models import F, Max
-from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -275,7 +274,7 @@ def add_starter_machines(*, kit: Kit, choices: Iterable[str], by: Member, at: da
 def _add_starter(kit: Kit, starter: StarterMachine, *, by: Member, at: datetime) -> Machine:
     machine = Machine(
         kit=kit,
-        name=capfirst(str(starter.name)),
+        name=starter.name_in(kit.name),
         kind=starter.kind.value,
         caution=str(starter.caution),
         position=_next_position(kit.machines.all()),

@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from django.utils.functional import Promise
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits.models import MachineKind
 from kitshare.rules.checklists import PartKind
 
 Words = str | Promise
+
+NAME_LENGTH: Final = 60  # what a machine's name may have; a test holds it to the model
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +39,11 @@ class StarterMachine:
     name: Words
     caution: Words
     parts: tuple[StarterPart, ...]
+
+    def name_in(self, kit: str) -> str:
+        """Such as "Heron mill", so that bookings tell the mills apart; without the kit where that is too long."""
+        name = f"{kit} {self.name}"
+        return name if len(name) <= NAME_LENGTH else capfirst(str(self.name))
 
 
 MILL: Final = StarterMachine(

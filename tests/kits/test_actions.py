@@ -225,12 +225,21 @@ def test_the_starter_list_adds_machines_with_all_that_must_travel(who, otter):
     mill, press, pasteuriser = kits.add_starter_machines(kit=otter, choices=["press", "pasteuriser", "mill"], **who)
 
     assert [machine.kind for machine in (mill, press, pasteuriser)] == ["mill", "press", "pasteuriser"]
+    assert mill.name == "Otter mill"
     assert mill.parts.get(name="Drive pin").kind == PartKind.VITAL
     assert mill.parts.get(name="Feed guard").kind == PartKind.GUARD
     assert press.parts.get(name="Cloths").expected_count == 12
     assert press.parts.get(name="Racks").expected_count == 11
     assert pasteuriser.parts.get(name="Low-water cut-off").kind == PartKind.GUARD
     assert Entry.objects.about(mill.parts.get(name="Hopper")).count() == 1
+
+
+def test_a_kit_with_a_long_name_does_not_lend_it_to_its_starter_machines(who, depot):
+    kit = kits.add_kit(name="K" * 60, depot=depot, **who)
+
+    (press,) = kits.add_starter_machines(kit=kit, choices=["press"], **who)
+
+    assert press.name == "Press"
 
 
 def test_only_the_chosen_starter_machines_are_added(who, otter):

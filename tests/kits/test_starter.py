@@ -3,7 +3,7 @@
 import pytest
 
 from kitshare.kits.models import Machine, Part
-from kitshare.kits.starter import STARTER_MACHINES
+from kitshare.kits.starter import NAME_LENGTH, STARTER_MACHINES
 from kitshare.rules.checklists import PartKind
 
 PAIRS = [(machine, part) for machine in STARTER_MACHINES for part in machine.parts]
@@ -55,3 +55,9 @@ def test_every_guard_part_carries_a_caution():
 
     assert guards
     assert all(str(part.caution) for part in guards)
+
+
+def test_a_starter_name_fits_the_model():
+    assert Machine._meta.get_field("name").max_length == NAME_LENGTH
+    assert STARTER_MACHINES[0].name_in("K" * 55) == "K" * 55 + " mill"
+    assert STARTER_MACHINES[0].name_in("K" * 56) == "Mill"

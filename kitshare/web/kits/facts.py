@@ -28,6 +28,7 @@ class MachineRow:
     """A machine and how it stands."""
 
     machine: Machine
+    kind: str  # empty where the name says it already
     words: list[Word]
 
 
@@ -81,24 +82,27 @@ def _words(machine: Machine, village: str | None, severities: set[str]) -> list[
         words.append(Word(_("use with care"), "care"))
     if village is not None:
         words.append(Word(_("out with %(village)s") % {"village": village}, "plum"))
-    elif not words:
+    elif not machine.retired_on and Severity.STOPS_USE not in severities:
         words.append(Word(_("at the depot"), "done"))
     return words
+
+
+def _row(machine: Machine, words: list[Word]) -> MachineRow:
+    kind = machine.get_kind_display()
+    return MachineRow(machine, "" if kind.casefold() in machine.name.casefold() else kind, words)
 
 
 def machine_rows(machines: Iterable[Machine]) -> list[MachineRow]:
     machines = list(machines)
     words = standings(machines)
-    return [MachineRow(machine, words[machine.pk]) for machine in machines]
+    return [_row(machine, words[machine.pk]) for machine in machines]
 
 
 def kit_cards(kits: Iterable[Kit]) -> list[KitCard]:
     """Kits as fetched by `with_machines()`, each with how its machines stand."""
     machines: dict[Kit, list[Machine]] = {kit: kit.machines_in_use for kit in kits}  # type: ignore[attr-defined]
     words = standings(machine for of_one in machines.values() for machine in of_one)
-    return [
-        KitCard(kit, [MachineRow(machine, words[machine.pk]) for machine in of_one]) for kit, of_one in machines.items()
-    ]
+    return [KitCard(kit, [_row(machine, words[machine.pk]) for machine in of_one]) for kit, of_one in machines.items()]
 
 
 def kind_word(part: Part) -> Word:

@@ -10,7 +10,22 @@ from kitshare.kits.starter import STARTER_MACHINES
 
 
 class FactsForm(forms.ModelForm):  # type: ignore[type-arg]
-    """Reads facts by a model's own rules."""
+    """Reads facts by a model's own rules.
+
+    A form that changes something carries what it showed, so that what somebody else changed in another field while it
+    lay open is not changed back.
+    """
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            for field in self.fields.values():
+                field.show_hidden_initial = True
+
+    @property
+    def changed_facts(self) -> dict[str, Any]:
+        """Only what was changed in this form."""
+        return {name: self.cleaned_data[name] for name in self.changed_data}
 
     def validate_unique(self) -> None:
         """Left to the action: it says so in its own words, also where somebody takes the name this very moment."""

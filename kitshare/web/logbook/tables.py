@@ -4,7 +4,7 @@ from typing import Any, Final
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.html import format_html_join
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy as _
 
@@ -16,6 +16,8 @@ PAGES: Final = {
     "kits.kit": ("kits:show", _("kit")),
     "kits.machine": ("kits:machine", _("machine")),
     "kits.part": ("kits:part", _("part")),
+    "bookings.booking": ("bookings:show", _("booking")),
+    "upkeep.fault": ("upkeep:fault", _("fault")),
 }
 LINKS: Final = 4
 
@@ -45,4 +47,4 @@ class Logbook(tables.Table):
             for mention in record.mentions.all()
             if mention.kind in PAGES
         ]
-        return format_html_join(" ", '<a href="{}">{}</a>', links[:LINKS])
+        return format_html("<span>{}</span>", format_html_join(" ", '<a href="{}">{}</a>', links[:LINKS]))

@@ -152,6 +152,7 @@ def test_a_machine_stands_at_the_depot_out_or_set_aside(signed_in, leilani, mill
     assertNotContains(client.get(page), "set aside")
     report("use_with_care")
     assertContains(client.get(page), "use with care")
+    assertContains(client.get(page), "out with Sorrelhythe")
     report("stops_use")
     assertContains(client.get(page), "set aside")
 
@@ -298,7 +299,7 @@ def test_a_starter_machine_that_is_there_already_is_refused_and_the_ticks_stay(s
 
     answer = client.post(page, {"machines": ["mill", "press"]})
 
-    assertContains(answer, "“Press” is the name of another one here", status_code=422)
+    assertContains(answer, "“Otter press” is the name of another one here", status_code=422)
     assertContains(answer, 'value="mill" checked', status_code=422)
     assert otter.machines.count() == 1
 
@@ -311,14 +312,36 @@ def test_a_made_up_starter_machine_is_refused(signed_in, perpetua, otter, choice
     assertNotContains(answer, SCRIPT, status_code=422)
 
 
+def change(client, page: str, shown=None, **typed) -> None:
+    """Open a form (or take one opened before), change some of it and send it, as a browser does."""
+    form = (shown or client.get(page)).context["form"]
+    data = {}
+    for field in form:
+        initial = "" if field.initial is None else field.initial
+        data |= {field.html_name: initial, field.html_initial_name: initial}
+    answer = client.post(page, data | typed)
+    assert answer.status_code == 302, answer.content.decode()
+
+
+def test_a_form_that_lay_open_does_not_undo_what_somebody_else_changed_meanwhile(signed_in, teodor, drive_pin):
+    client = signed_in(teodor)
+    page = reverse("kits:part_change", args=[drive_pin.pk])
+    lay_open = client.get(page)
+    change(client, page, look_for="Straight, and oiled.")
+
+    change(client, page, shown=lay_open, number="H9")
+
+    drive_pin.refresh_from_db()
+    assert (drive_pin.number, drive_pin.look_for) == ("H9", "Straight, and oiled.")
+
+
 def test_kits_machines_parts_and_depots_are_changed(signed_in, teodor, depot, heron, mill, drive_pin):
     client = signed_in(teodor)
-    client.post(reverse("kits:depot_change", args=[depot.pk]), {"name": "Mill House"})
-    kit = {"name": "Great Heron", "depot": depot.pk, "shape": "round", "care_days": "3"}
-    client.post(reverse("kits:kit_change", args=[heron.pk]), kit)
-    client.post(reverse("kits:machine_change", args=[mill.pk]), {"name": "Great mill", "kind": "other"})
-    part = {"name": "Great pin", "kind": "ordinary", "expected_count": "2"}
-    client.post(reverse("kits:part_change", args=[drive_pin.pk]), part)
+    change(client, reverse("kits:depot_change", args=[depot.pk]), name="Mill House")
+    change(client, reverse("kits:kit_change", args=[heron.pk]), name="Great Heron", care_days="3")
+    change(client, reverse("kits:machine_change", args=[mill.pk]), name="Great mill", kind="other")
+    part = {"name": "Great pin", "kind": "ordinary", "expected_count": "2", "number": ""}
+    change(client, reverse("kits:part_change", args=[drive_pin.pk]), **part)
 
     assert Depot.objects.get().name == "Mill House"
     assert Kit.objects.values_list("name", "care_days").get() == ("Great Heron", 3)

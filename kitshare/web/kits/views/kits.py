@@ -68,7 +68,7 @@ def kit_change(request: PageRequest, pk: int) -> HttpResponse:
     kit = get_object_or_404(Kit, pk=pk)
     # The form fills a row of its own, so that the action can tell what differs.
     form = KitForm(posted(request), instance=get_object_or_404(Kit, pk=pk))
-    if done(form, lambda: kits.change_kit(kit=kit, by=request.user, at=timezone.now(), **form.cleaned_data)):
+    if done(form, lambda: kits.change_kit(kit=kit, by=request.user, at=timezone.now(), **form.changed_facts)):
         messages.success(request, _("Saved."))
         return redirect("kits:show", pk)
     title = _("Change %(name)s") % {"name": kit}
@@ -144,7 +144,7 @@ def depot_new(request: PageRequest) -> HttpResponse:
 def depot_change(request: PageRequest, pk: int) -> HttpResponse:
     depot = get_object_or_404(Depot, pk=pk)
     form = DepotForm(posted(request), instance=get_object_or_404(Depot, pk=pk))
-    if done(form, lambda: kits.change_depot(depot=depot, by=request.user, at=timezone.now(), **form.cleaned_data)):
+    if done(form, lambda: kits.change_depot(depot=depot, by=request.user, at=timezone.now(), **form.changed_facts)):
         messages.success(request, _("Saved."))
         return redirect("kits:list")
     title = _("Change %(name)s") % {"name": depot}

@@ -32,7 +32,7 @@ def machine_show(request: PageRequest, pk: int) -> HttpResponse:
     faults = list(Fault.objects.open().filter(machine=machine).select_related("part").worst_first())
     facts = {
         "machine": machine,
-        "words": machine_rows([machine])[0].words,
+        "row": machine_rows([machine])[0],
         "groups": part_groups(in_use, faults),
         "retired": [part for part in parts if part.retired_on],
         "gaps": gaps(machine, in_use) if in_use else [],
@@ -62,7 +62,7 @@ def machine_change(request: PageRequest, pk: int) -> HttpResponse:
     machine = _machine(pk)
     form = MachineForm(posted(request), instance=_machine(pk))
     if done(
-        form, lambda: kits.change_machine(machine=machine, by=request.user, at=timezone.now(), **form.cleaned_data)
+        form, lambda: kits.change_machine(machine=machine, by=request.user, at=timezone.now(), **form.changed_facts)
     ):
         messages.success(request, _("Saved."))
         return redirect("kits:machine", pk)

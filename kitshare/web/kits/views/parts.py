@@ -66,7 +66,7 @@ def part_new(request: PageRequest, pk: int) -> HttpResponse:
 def part_change(request: PageRequest, pk: int) -> HttpResponse:
     part = _part(pk)
     form = PartForm(posted(request), instance=_part(pk))
-    if done(form, lambda: kits.change_part(part=part, by=request.user, at=timezone.now(), **form.cleaned_data)):
+    if done(form, lambda: kits.change_part(part=part, by=request.user, at=timezone.now(), **form.changed_facts)):
         messages.success(request, _("Saved."))
         return redirect("kits:part", pk)
     title = _("Change %(name)s") % {"name": part}
