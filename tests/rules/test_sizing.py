@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from iapws.iapws97 import IAPWS97
 
-from kitshare.rules.sizing import (
+from kitshare.rules.sizing import Line, Sizing, size_day
+from kitshare.rules.sizing_terms import (
     FILL_FOR_FREEZING,
     FILL_FOR_HEATING,
     JUICE_KG_PER_LITRE,
@@ -21,17 +22,14 @@ from kitshare.rules.sizing import (
     Formula,
     FruitOutOfRange,
     KindTwice,
-    Line,
     OutOfRange,
     Quantity,
     SharesDoNotSum,
-    Sizing,
     SizingInput,
     SizingRefused,
     Source,
     YieldOutOfRange,
     YieldsOutOfOrder,
-    size_day,
 )
 from kitshare.rules.units import LITRES_PER_US_GALLON, FruitUnit, fruit_kg
 
