@@ -9,6 +9,7 @@ urlpatterns = [
     path("checks/", include("kitshare.web.checks.urls")),
     path("kits/", include("kitshare.web.kits.urls")),
     path("workbench/", include("kitshare.web.upkeep.urls")),
+    path("press-days/", include("kitshare.web.pressdays.urls")),
     path("people/", include("kitshare.web.people.urls")),
     path("post/", include("kitshare.web.post.urls")),
     path("logbook/", include("kitshare.web.logbook.urls")),

@@ -1,0 +1,82 @@
+"""The kinds of container that villages plan with, kept by the coordinator."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_POST
+from django_tables2 import RequestConfig
+
+from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays.models import ContainerKind
+from kitshare.pressdays.refusals import KindRefused
+from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.pressdays.forms import ContainerKindForm
+from kitshare.web.pressdays.tables import ContainerKindTable
+
+
+@for_coordinators
+def kinds(request: PageRequest) -> HttpResponse:
+    table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"))
+    table.caption = _("Kinds of container, in the order in which villages see them")
+    RequestConfig(request, paginate={"per_page": 25}).configure(table)
+    return render(request, "pressdays/kinds.html", {"table": table, "some": bool(table.paginator.count)})
+
+
+@for_coordinators
+def kind_new(request: PageRequest) -> HttpResponse:
+    form = ContainerKindForm(request.POST or None)
+    if form.is_valid():
+        try:
+            kind = pressdays.add_container_kind(**form.cleaned_data, by=request.user, at=timezone.now())
+        except KindRefused as refused:
+            form.add_error(refused.field, str(refused))
+        else:
+            messages.success(request, _("Added %(name)s. Villages can plan with it now.") % {"name": kind})
+            return redirect("pressdays:kinds")
+    return render(request, "pressdays/kind_new.html", {"form": form})
+
+
+@for_coordinators
+def kind_change(request: PageRequest, pk: int) -> HttpResponse:
+    kind = get_object_or_404(ContainerKind, pk=pk)
+    name = kind.name  # the form writes what was typed into its own copy of the row
+    form = ContainerKindForm(request.POST or None, instance=kind)
+    if form.is_valid():
+        try:
+            pressdays.change_container_kind(kind=kind, **form.cleaned_data, by=request.user, at=timezone.now())
+        except KindRefused as refused:
+            form.add_error(refused.field, str(refused))
+        else:
+            messages.success(request, _("Saved. Plans that use it are worked out with it from now on."))
+            return redirect("pressdays:kinds")
+    return render(request, "pressdays/kind_change.html", {"form": form, "kind": kind, "name": name})
+
+
+@require_POST
+@for_coordinators
+def kind_retire(request: PageRequest, pk: int) -> HttpResponse:
+    kind = get_object_or_404(ContainerKind, pk=pk)
+    pressdays.retire_container_kind(kind=kind, on=timezone.localdate(), by=request.user, at=timezone.now())
+    messages.success(request, _("Retired %(name)s. Plans that have it keep it.") % {"name": kind})
+    return redirect("pressdays:kinds")
+
+
+@require_POST
+@for_coordinators
+def kind_bring_back(request: PageRequest, pk: int) -> HttpResponse:
+    kind = get_object_or_404(ContainerKind, pk=pk)
+    pressdays.bring_back_container_kind(kind=kind, by=request.user, at=timezone.now())
+    messages.success(request, _("%(name)s is in use again.") % {"name": kind})
+    return redirect("pressdays:kinds")
+
+
+@require_POST
+@for_coordinators
+def starter_kinds(request: PageRequest) -> HttpResponse:
+    added = len(pressdays.add_starter_kinds(by=request.user, at=timezone.now()))
+    words = ngettext("Added %(count)s kind of container.", "Added %(count)s kinds of container.", added)
+    messages.success(request, words % {"count": added})
+    return redirect("pressdays:kinds")

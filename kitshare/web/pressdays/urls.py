@@ -1,0 +1,18 @@
+"""Addresses of the pages that size a press day."""
+
+from django.urls import path
+
+from kitshare.web.pressdays import container_views as containers
+from kitshare.web.pressdays import views
+
+app_name = "pressdays"
+urlpatterns = [
+    path("<int:booking_pk>/plan/", views.plan, name="plan"),
+    path("<int:booking_pk>/plan/preview/", views.preview, name="preview"),
+    path("containers/", containers.kinds, name="kinds"),
+    path("containers/new/", containers.kind_new, name="kind_new"),
+    path("containers/starter-set/", containers.starter_kinds, name="starter_kinds"),
+    path("containers/<int:pk>/", containers.kind_change, name="kind_change"),
+    path("containers/<int:pk>/retire/", containers.kind_retire, name="kind_retire"),
+    path("containers/<int:pk>/bring-back/", containers.kind_bring_back, name="kind_bring_back"),
+]
