@@ -13,14 +13,14 @@ from kitshare.pressdays import actions as pressdays
 from kitshare.pressdays.models import ContainerKind
 from kitshare.pressdays.refusals import KindRefused
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.forms import ContainerKindForm
 from kitshare.web.pressdays.tables import ContainerKindTable
 
 
 @for_coordinators
 def kinds(request: PageRequest) -> HttpResponse:
-    table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"))
-    table.caption = _("Kinds of container, in the order in which villages see them")
+    table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"))  # type: ignore[no-untyped-call]
     RequestConfig(request, paginate={"per_page": 25}).configure(table)
     return render(request, "pressdays/kinds.html", {"table": table, "some": bool(table.paginator.count)})
 
@@ -52,7 +52,9 @@ def kind_change(request: PageRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, _("Saved. Plans that use it are worked out with it from now on."))
             return redirect("pressdays:kinds")
-    return render(request, "pressdays/kind_change.html", {"form": form, "kind": kind, "name": name})
+    history = history_of(kind, request.user, request.GET.get("before"))
+    facts = {"form": form, "kind": kind, "name": name, "history": history}
+    return render(request, "pressdays/kind_change.html", facts)
 
 
 @require_POST

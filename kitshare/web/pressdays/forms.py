@@ -20,10 +20,11 @@ class MeasureField(forms.DecimalField):
 
     widget = forms.TextInput
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
         if isinstance(value, str) and value.count(",") == 1 and "." not in value:
             value = value.replace(",", ".")
-        return super().to_python(value)
+        measure: Any = super().to_python(value)  # the stubs call it an int, as of the field it extends
+        return measure  # type: ignore[no-any-return]
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "decimal", "class": "short", "autocomplete": "off"}
@@ -40,10 +41,7 @@ class PartsField(forms.IntegerField):
     }
 
     def __init__(self, **kwargs: Any) -> None:
-        messages = dict(self.default_error_messages)
-        super().__init__(
-            required=False, min_value=0, max_value=100, **({"error_messages": messages} | kwargs)
-        )
+        super().__init__(required=False, min_value=0, max_value=100, **kwargs)
 
     def to_python(self, value: Any) -> int | None:
         if isinstance(value, str):
@@ -98,7 +96,8 @@ class PlanForm(forms.Form):
                 self.add_error(name, str(KindRetired(self.kinds[name])))
         if any(name.startswith(SHARE) and name not in self.kinds and self._typed(name) for name in self.data):
             self.add_error(
-                None, _("A kind of container that you gave a share is not known here. It was left out: look the mix over.")
+                None,
+                _("A kind of container that you gave a share is not known here. It was left out: look the mix over."),
             )
         if not any(name in self.errors for name in names) and self.remainder:
             self.add_error(None, remainder_words(self.remainder))
@@ -135,8 +134,8 @@ class ContainerKindForm(forms.ModelForm[ContainerKind]):
         fields = ["name", "litres", "fill_fraction", "reused_glass", "usual_parts", "position"]
         field_classes = {"litres": MeasureField, "fill_fraction": MeasureField}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, label_suffix="", **kwargs)
+    def __init__(self, data: Mapping[str, Any] | None = None, instance: ContainerKind | None = None) -> None:
+        super().__init__(data, instance=instance, label_suffix="")
         for name in ("litres", "fill_fraction"):
             value = self.initial.get(name)
             if isinstance(value, Decimal):

@@ -10,6 +10,8 @@ from kitshare.pressdays.models import ContainerKind
 
 
 class ContainerKindTable(tables.Table):
+    caption = lazy("Kinds of container, in the order in which villages see them")
+
     name = tables.Column(linkify=("pressdays:kind_change", {"pk": tables.A("pk")}))
     litres = tables.Column(verbose_name=lazy("Litres"), attrs={"td": {"class": "number"}})
     fill_fraction = tables.Column(verbose_name=lazy("Filled"))
