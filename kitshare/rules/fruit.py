@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from kitshare.rules.sizing import FruitOutOfRange, OutOfRange, SizingInput
+from kitshare.rules.sizing_terms import FruitOutOfRange, OutOfRange, SizingInput
 
 MOST_KG_EACH = Decimal(2000)
 MOST_SORTING_LOSS = Decimal("0.9")

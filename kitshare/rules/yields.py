@@ -11,7 +11,7 @@ from math import fsum, sqrt
 from typing import Self
 
 from kitshare.rules import student_t
-from kitshare.rules.sizing import JUICE_KG_PER_LITRE, YIELD_EXPECTED, YIELD_HIGH, YIELD_LOW
+from kitshare.rules.sizing_terms import JUICE_KG_PER_LITRE, YIELD_EXPECTED, YIELD_HIGH, YIELD_LOW
 from kitshare.rules.water import require_between
 
 LEAST_YIELD, MOST_YIELD = 0.05, 1 / float(JUICE_KG_PER_LITRE)

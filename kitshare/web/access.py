@@ -7,6 +7,7 @@ from typing import Concatenate, ParamSpec
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.utils.translation import gettext_lazy as _
+from django_htmx.middleware import HtmxDetails
 
 from kitshare.people.models import Member, Scheme
 
@@ -17,6 +18,7 @@ class PageRequest(HttpRequest):
     """A request as pages see it: somebody is signed in, and there is a scheme."""
 
     user: Member
+    htmx: HtmxDetails  # true where a part of a page asks for itself
     our_scheme: Scheme  # not `scheme`: to Django that is the "https" of the address
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kitshare.rules.fruit import KG_EACH, Measure, WeightUnknown, fruit
-from kitshare.rules.sizing import FruitOutOfRange, OutOfRange
+from kitshare.rules.sizing_terms import FruitOutOfRange, OutOfRange
 
 
 @pytest.mark.parametrize(

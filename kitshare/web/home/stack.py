@@ -9,7 +9,7 @@ from django.db.models.functions import TruncWeek
 
 from kitshare.bookings.models import Booking, Season, Stage
 from kitshare.rules.periods import Period
-from kitshare.rules.sizing import YIELD_EXPECTED
+from kitshare.rules.sizing_terms import YIELD_EXPECTED
 
 WEEK = timedelta(days=7)
 STANDING = ~Q(stage__in=(Stage.DECLINED, Stage.CALLED_OFF))

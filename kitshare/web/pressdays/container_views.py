@@ -20,7 +20,7 @@ from kitshare.web.pressdays.tables import ContainerKindTable
 
 @for_coordinators
 def kinds(request: PageRequest) -> HttpResponse:
-    table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"))  # type: ignore[no-untyped-call]
+    table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"))
     RequestConfig(request, paginate={"per_page": 25}).configure(table)
     return render(request, "pressdays/kinds.html", {"table": table, "some": bool(table.paginator.count)})
 

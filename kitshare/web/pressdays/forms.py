@@ -26,6 +26,13 @@ class MeasureField(forms.DecimalField):
         measure: Any = super().to_python(value)  # the stubs call it an int, as of the field it extends
         return measure  # type: ignore[no-any-return]
 
+    def run_validators(self, value: Any) -> None:
+        """One thing at a time: a number out of bounds need not also hear that it is long."""
+        try:
+            super().run_validators(value)
+        except forms.ValidationError as refused:
+            raise refused.error_list[0] from None
+
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {"inputmode": "decimal", "class": "short", "autocomplete": "off"}
 
@@ -145,3 +152,7 @@ class ContainerKindForm(forms.ModelForm[ContainerKind]):
             self.fields[name].widget = forms.TextInput(
                 attrs={"inputmode": "numeric", "class": "short", "autocomplete": "off"}
             )
+
+    def _get_validation_exclusions(self) -> set[str]:
+        # Whether a name is taken is for the action to say, which has better words for it than the constraint.
+        return super()._get_validation_exclusions() | {"name"}

@@ -39,6 +39,8 @@ def plan(request: PageRequest, booking_pk: int) -> HttpResponse:
 def preview(request: PageRequest, booking_pk: int) -> HttpResponse:
     """What the typed figures would give: the part of the page that follows from them. Nothing is saved."""
     booking = _booking(request, booking_pk)
+    if not request.htmx:
+        return redirect("pressdays:plan", booking_pk)
     facts = plan_facts(booking=booking, member=request.user, scheme=request.our_scheme, typed=request.GET)
     return render(request, "pressdays/preview.html", {"plan": facts})
 

@@ -1,0 +1,69 @@
+"""What tests of press days ask for: a booking of 400 kg, and kinds of container."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from kitshare.bookings import actions as bookings
+from kitshare.pressdays import actions as pressdays
+from kitshare.rules.periods import Period
+
+
+@pytest.fixture
+def booking(sorrelhythe, sunniva, season, mill, now, today):
+    """Sorrelhythe asks for the Heron mill with 400 kg of fruit."""
+    return bookings.book_kit(
+        village=sorrelhythe,
+        borrower=sunniva,
+        machines=[mill],
+        period=Period(start=date(2027, 9, 11), end=date(2027, 9, 13)),
+        fruit_amount=Decimal("25"),
+        fruit_unit="crate",
+        note="",
+        by=sunniva,
+        at=now,
+        today=today,
+    )
+
+
+@pytest.fixture
+def add_kind(perpetua, now):
+    def add_kind(name, litres, **facts):
+        chosen = {"fill_fraction": Decimal(1)} | facts
+        return pressdays.add_container_kind(name=name, litres=Decimal(litres), **chosen, by=perpetua, at=now)
+
+    return add_kind
+
+
+@pytest.fixture
+def bottle(add_kind):
+    return add_kind(
+        "0.75 L glass bottle", "0.75", fill_fraction=Decimal("0.96"), reused_glass=True, usual_parts=60, position=1
+    )
+
+
+@pytest.fixture
+def box(add_kind):
+    return add_kind("5 L bag-in-box", "5", usual_parts=20, position=2)
+
+
+@pytest.fixture
+def save(booking, sunniva, now):
+    """Save a plan of that booking as Sunniva, unless told otherwise."""
+
+    def save(shares, its_yield="0.55", **changes):
+        facts = {"booking": booking, "by": sunniva, "at": now}
+        return pressdays.save_plan(yield_expected=Decimal(its_yield), shares=shares, **(facts | changes))
+
+    return save
+
+
+@pytest.fixture
+def call_off(booking, perpetua, now):
+    def call_off():
+        return bookings.call_off(
+            booking=booking, reason="Hail took the fruit.", by=perpetua, at=now, revision=booking.revision
+        )
+
+    return call_off
