@@ -155,4 +155,4 @@ class ContainerKindForm(forms.ModelForm[ContainerKind]):
 
     def _get_validation_exclusions(self) -> set[str]:
         # Whether a name is taken is for the action to say, which has better words for it than the constraint.
-        return super()._get_validation_exclusions() | {"name"}
+        return super()._get_validation_exclusions() | {"name"}  # type: ignore[misc, no-any-return]

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -63,6 +64,8 @@ def _save(request: PageRequest, facts: PlanFacts) -> HttpResponse:
                 form.seen_revision = refused.plan.revision
         else:
             messages.success(request, _("The plan is saved. Everybody who sees this booking sees it."))
+            if "from_booking" in request.POST:
+                return redirect(f"{reverse('bookings:show', args=[facts.booking.pk])}#plan-title")
             return redirect("pressdays:plan", facts.booking.pk)
     return _plan_page(request, facts)
 

@@ -86,7 +86,7 @@ SOURCE_WORDS = {
     Source.LIFTING_FILTER: lazy(
         "our choice, under the British lifting filter as quoted elsewhere; check the edition in force"
     ),
-    Source.DEFINITION: lazy("what the words mean"),
+    Source.DEFINITION: lazy("by definition"),
     Source.MASS_BALANCE: lazy("computed: what is not juice is left over"),
     Source.WORKED_OUT: lazy("worked out in a step before"),
 }

@@ -41,7 +41,7 @@ def test_an_unplanned_booking_shows_the_usual_yield_and_mix_and_says_so(signed_i
 
     assert "No plan is saved yet: this is the scheme’s usual yield and mix" in seen
     assert "Between 180 litres and 280 litres, most likely about 220 litres." in seen
-    assert "there may be 40 litres more" in seen
+    assert "At the high yield there would be 40 litres more" in seen
     assert "75 in a hundred · 250 filled, 13 in case of breakage 263" in seen
     assert "Between 107 kg and 212 kg: bring 15 sacks, each filled to at most 15 kg." in seen
     assert "All of the juice is shared out." in seen
@@ -54,6 +54,12 @@ def test_a_plan_is_saved_and_then_shown_with_whose_it_is(signed_in, sunniva, pag
     assert "The plan is saved." in words(answer)
     assert "by the plan that Sunniva Okparadine saved on" in words(answer)
     assert PressPlan.objects.get().yield_expected == Decimal("0.62")
+
+
+def test_a_plan_saved_on_the_bookings_own_page_leads_back_there(signed_in, sunniva, booking, page, typed):
+    answer = signed_in(sunniva).post(page, typed() | {"save": "1", "from_booking": "1"})
+
+    assert answer.headers["Location"] == f"{reverse('bookings:show', args=[booking.pk])}#plan-title"
 
 
 def test_showing_the_result_saves_nothing_and_keeps_what_was_typed(signed_in, sunniva, page, typed):
