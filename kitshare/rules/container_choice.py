@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from kitshare.rules.containers import FILL_TEMPERATURE_C, Kind, Refusal, Use, refusals
 from kitshare.rules.covering import INFINITE, Group, Plan, Search
-from kitshare.rules.sizing import BREAKAGE_ALLOWANCE
+from kitshare.rules.sizing_terms import BREAKAGE_ALLOWANCE
 
 UNITS_PER_LITRE = 10_000
 """Volumes are whole tenths of a millilitre in the search: needs rounded up, containers rounded down."""

@@ -9,7 +9,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from kitshare.rules.sizing import FILL_FOR_FREEZING, FILL_FOR_HEATING, JUICE_KG_PER_LITRE, LIFTING_GUIDE_KG, OutOfRange
+from kitshare.rules.sizing_terms import (
+    FILL_FOR_FREEZING,
+    FILL_FOR_HEATING,
+    JUICE_KG_PER_LITRE,
+    LIFTING_GUIDE_KG,
+    OutOfRange,
+)
 from kitshare.rules.water import GLASS_VOLUME_PER_K, TYPICAL_BRIX, freezing_growth, juice_growth, require_between
 
 FILL_TEMPERATURE_C = 10.0

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from kitshare.rules import water
 from kitshare.rules.containers import FILL, USUAL_KINDS, Kind, Material, RefusalCode, Use, grown_fill, refusals
-from kitshare.rules.sizing import OutOfRange
+from kitshare.rules.sizing_terms import OutOfRange
 
 
 def kind(material: Material = Material.GLASS, **more: object) -> Kind:
