@@ -164,7 +164,7 @@ def cautions_for(machine: Machine, part: Part | None) -> list[str]:
 
 
 def seen_at_checks(fault: Fault) -> list[CheckLine]:
-    """How the part was seen at both ends of the booking at which the fault was found: as it went out, as it came back."""
+    """How the part was seen at both ends of the booking at which the fault was found: going out, coming back."""
     found = Q(check_of__booking__handover_checks__lines__fault=fault, part=fault.part)
     lines = CheckLine.objects.filter(found).select_related("check_of__booking__village", "photo", "part").distinct()
     return list(lines.order_by("check_of__done_at", "pk"))
