@@ -1,0 +1,217 @@
+"""Heating times against an integrated balance, and the fit against one made up and against scipy."""
+
+import random
+from math import inf
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+from scipy.optimize import curve_fit
+
+from kitshare.rules import heating
+from kitshare.rules.heat import HeatLog
+from kitshare.rules.heating import Bottle, Heater, Load, Pasteuriser
+from kitshare.rules.water import OutOfRange
+
+LOAD = Load(water_litres=40, juice_litres=30, glass_kg=20)
+BATH = Pasteuriser(heater=Heater(kw=3, loss_w_per_k=10), water_litres=30, bottles=28)
+BOTTLE = Bottle(juice_litres=0.72, glass_kg=0.5)
+
+
+def by_integration(load: Load, heater: Heater, from_c: float, to_c: float, air_c: float) -> float:
+    def slope(_: float, t: list[float]) -> list[float]:
+        return [(heater.kw - heater.loss_w_per_k / 1000 * (t[0] - air_c)) / load.kj_per_k(min(t[0], 95.0))]
+
+    def there(_: float, t: list[float]) -> float:
+        return t[0] - to_c
+
+    there.terminal = True  # type: ignore[attr-defined]
+    found = solve_ivp(slope, (0, 1e7), [from_c], events=there, rtol=1e-8, max_step=2000)
+    return float(found.t_events[0][0]) / 60
+
+
+@pytest.mark.parametrize("loss", [0.0, 5.0, 25.0])
+@pytest.mark.parametrize(("from_c", "to_c"), [(10, 78), (52, 78), (5, 60)])
+def test_heating_up_takes_what_the_balance_integrates_to(loss: float, from_c: float, to_c: float) -> None:
+    heater = Heater(kw=3, loss_w_per_k=loss)
+
+    found = heating.minutes_to_reach(LOAD, heater, from_c=from_c, to_c=to_c, air_c=12)
+
+    assert found == pytest.approx(by_integration(LOAD, heater, from_c, to_c, 12), rel=0.005)
+
+
+def test_a_heater_too_weak_says_where_it_stops() -> None:
+    with pytest.raises(heating.NeverReached) as refused:
+        heating.minutes_to_reach(LOAD, Heater(kw=1, loss_w_per_k=20), from_c=10, to_c=75, air_c=15)
+
+    assert refused.value.settles_at_c == pytest.approx(65)
+    assert Heater(kw=1, loss_w_per_k=0).settles_at(15) == inf
+
+
+def test_what_is_hot_needs_no_heating() -> None:
+    assert heating.minutes_to_reach(LOAD, Heater(kw=1), from_c=80, to_c=75) == 0
+
+
+@given(st.floats(10, 40), st.floats(1, 50), st.floats(1, 6), st.floats(0.1, 2))
+def test_more_to_heat_takes_longer_and_more_power_less(from_c: float, rise: float, kw: float, more: float) -> None:
+    heater = Heater(kw=kw, loss_w_per_k=5)
+    larger = Load(water_litres=40 + more, juice_litres=30, glass_kg=20)
+    to_c = min(from_c + rise, 90)
+
+    plain = heating.minutes_to_reach(LOAD, heater, from_c=from_c, to_c=to_c)
+
+    assert heating.minutes_to_reach(larger, heater, from_c=from_c, to_c=to_c) > plain
+    stronger = Heater(kw=kw + more, loss_w_per_k=5)
+    assert heating.minutes_to_reach(LOAD, stronger, from_c=from_c, to_c=to_c) < plain
+
+
+def test_the_middle_of_the_bottle_catches_up_as_integrated() -> None:
+    rise_minutes, rise_k, lag, margin = 60.0, 68.0, 11.0, 3.0
+
+    def slope(minute: float, t: list[float]) -> list[float]:
+        return [(min(rise_k, rise_k * minute / rise_minutes) - t[0]) / lag]
+
+    def there(_: float, t: list[float]) -> float:
+        return t[0] - (rise_k - margin)
+
+    there.terminal = True  # type: ignore[attr-defined]
+    found = solve_ivp(slope, (0, 1000), [0.0], events=there, rtol=1e-9, max_step=1)
+
+    minutes = heating.catch_up_minutes(rise_minutes=rise_minutes, rise_k=rise_k, lag=lag, margin_k=margin)
+    assert rise_minutes + minutes == pytest.approx(found.t_events[0][0], abs=0.01)
+
+
+def test_a_slow_rise_leaves_nothing_to_catch_up() -> None:
+    assert heating.catch_up_minutes(rise_minutes=600, rise_k=60, lag=10) == 0
+    assert heating.catch_up_minutes(rise_minutes=0, rise_k=60, lag=10) > 25
+
+
+def test_large_bottles_lag_more() -> None:
+    assert heating.lag_minutes(0.75) == pytest.approx(10)
+    assert heating.lag_minutes(6) == pytest.approx(20)
+
+
+@pytest.mark.parametrize(("bath_c", "shock"), [(52, False), (52.1, True), (-32.1, True)])
+def test_glass_bears_forty_two_kelvin(bath_c: float, shock: bool) -> None:
+    assert heating.glass_shock(bath_c=bath_c, bottle_c=10) is shock
+
+
+def test_batches_hold_every_bottle() -> None:
+    plan = heating.plan_batches(bottles=300, bottle=BOTTLE, bath=BATH)
+
+    assert plan.batches == 11
+    assert plan.bottles_in_last == 300 - 10 * 28
+    assert plan.bath_c == 78
+    assert plan.first.hold == plan.later.hold == 20
+    assert plan.first.total == plan.first.heat_up + plan.first.catch_up + 20
+
+
+def test_a_later_batch_starts_as_warm_as_glass_bears() -> None:
+    plan = heating.plan_batches(bottles=300, bottle=BOTTLE, bath=BATH, fill_c=10)
+
+    assert plan.cool_bath_first
+    assert plan.later.bath_from_c == 52
+    assert plan.later.heat_up < plan.first.heat_up
+
+
+def test_warm_bottles_may_go_straight_into_the_hot_bath() -> None:
+    plan = heating.plan_batches(bottles=28, bottle=BOTTLE, bath=BATH, fill_c=40)
+
+    assert not plan.cool_bath_first
+    assert plan.later.bath_from_c == 78
+
+
+def test_a_tenth_is_added_to_the_heating_and_not_to_the_hold() -> None:
+    plan = heating.plan_batches(bottles=28, bottle=BOTTLE, bath=BATH)
+    load = Load(water_litres=30, juice_litres=28 * 0.72, glass_kg=14)
+
+    bare = heating.minutes_to_reach(load, BATH.heater, from_c=10, to_c=78)
+
+    assert plan.first.heat_up == pytest.approx(1.1 * bare)
+
+
+def made_up(kw: float, loss: float, noise: float, seed: int) -> HeatLog:
+    dice = random.Random(seed)
+    minutes, celsius, at = [], [], 12.0
+    for second in range(0, 120 * 60, 10):
+        if second % 120 == 0:
+            minutes.append(second / 60)
+            celsius.append(at + dice.gauss(0, noise))
+        at += 10 * (kw - loss / 1000 * (at - 15)) / 250
+    return HeatLog(minutes=tuple(minutes), celsius=tuple(celsius))
+
+
+@pytest.mark.parametrize(("kw", "loss"), [(2.5, 0.0), (2.5, 16.0), (3.0, 25.0)])
+def test_a_fit_finds_the_heater_that_made_the_record(kw: float, loss: float) -> None:
+    found = heating.fitted(made_up(kw, loss, 0, 1), kj_per_k=250, air_c=15)
+
+    assert found.heater.kw == pytest.approx(kw, rel=0.01)
+    assert found.heater.loss_w_per_k == pytest.approx(loss, abs=0.6)
+    assert found.strays_k < 0.05
+
+
+def test_a_fit_of_noisy_readings_predicts_like_scipys() -> None:
+    record = made_up(2.5, 16, 0.4, 2)
+
+    def curve(minute, kw, loss):  # type: ignore[no-untyped-def]
+        end = 15 + 1000 * kw / loss
+        return end + (record.celsius[0] - end) * np.exp(-loss * minute * 60 / 1000 / 250)
+
+    (kw, loss), _ = curve_fit(curve, record.minutes, record.celsius, p0=(2, 10))
+    found = heating.fitted(record, kj_per_k=250, air_c=15)
+
+    load = Load(water_litres=60)
+    ours = heating.minutes_to_reach(load, found.heater, from_c=12, to_c=75)
+    assert ours == pytest.approx(
+        heating.minutes_to_reach(load, Heater(kw=kw, loss_w_per_k=loss), from_c=12, to_c=75), rel=0.05
+    )
+    assert 0.2 < found.strays_k < 0.8
+
+
+@pytest.mark.parametrize(
+    "record",
+    [
+        HeatLog(minutes=(), celsius=()),
+        HeatLog(minutes=(0.0, 1.0, 2.0), celsius=(10.0, 11.0, 12.0)),
+        HeatLog(minutes=(0.0, 1.0, 2.0, 3.0), celsius=(12.0, 11.0, 11.0, 12.0)),
+    ],
+)
+def test_a_record_that_tells_nothing_is_refused(record: HeatLog) -> None:
+    with pytest.raises(heating.FitImpossible):
+        heating.fitted(record, kj_per_k=250)
+
+
+def test_a_record_that_speeds_up_has_no_losses() -> None:
+    record = HeatLog(minutes=(0.0, 10.0, 20.0, 30.0), celsius=(10.0, 11.0, 13.0, 17.0))
+
+    assert heating.fitted(record, kj_per_k=250).heater.loss_w_per_k == 0
+
+
+def test_a_second_heater_adds_its_power() -> None:
+    both = heating.with_second_heater(BATH, Heater(kw=2))
+
+    assert both.heater == Heater(kw=5, loss_w_per_k=10)
+    assert both.bottles == 28
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: Heater(kw=0),
+        lambda: Heater(kw=2, loss_w_per_k=-1),
+        lambda: Load(),
+        lambda: Load(water_litres=5001),
+        lambda: Pasteuriser(heater=Heater(kw=2), water_litres=30, bottles=0),
+        lambda: heating.minutes_to_reach(LOAD, Heater(kw=2), from_c=-1, to_c=75),
+        lambda: heating.minutes_to_reach(LOAD, Heater(kw=2), from_c=10, to_c=96),
+        lambda: heating.minutes_to_reach(LOAD, Heater(kw=2), from_c=10, to_c=75, air_c=60),
+        lambda: heating.plan_batches(bottles=0, bottle=BOTTLE, bath=BATH),
+        lambda: heating.plan_batches(bottles=1, bottle=BOTTLE, bath=BATH, target_c=91),
+        lambda: heating.lag_minutes(0),
+    ],
+)
+def test_nonsense_is_refused(call) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(OutOfRange):
+        call()
