@@ -1,0 +1,278 @@
+"""The press day on a clock."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kitshare.rules.crew import Duty, share_out
+from kitshare.rules.daylight import WayOut, most_fruit, overrun, with_pasteurisers
+from kitshare.rules.pressday import (
+    FLOWING,
+    ROOM,
+    DayGiven,
+    HeatStage,
+    Pace,
+    Station,
+    plan_day,
+)
+from kitshare.rules.water import OutOfRange
+
+HEAT = HeatStage(litres_per_batch=20, first_minutes=90, later_minutes=60)
+DAY = DayGiven(fruit_kg=400, juice_litres=220, helpers=6, heat=HEAT)
+
+days = st.builds(
+    lambda kg, yields, helpers, cheese, heat: DayGiven(
+        fruit_kg=kg, juice_litres=kg * yields, helpers=helpers, cheese_kg=cheese, heat=heat
+    ),
+    st.floats(1, 1500),
+    st.floats(0.2, 0.8),
+    st.integers(1, 12),
+    st.floats(15, 80),
+    st.one_of(
+        st.none(),
+        st.builds(
+            HeatStage,
+            litres_per_batch=st.floats(5, 60),
+            first_minutes=st.floats(30, 200),
+            later_minutes=st.floats(20, 100),
+            share=st.floats(0, 1),
+            pasteurisers=st.integers(1, 3),
+        ),
+    ),
+)
+
+
+def bars(plan, station: Station):  # type: ignore[no-untyped-def]
+    return [bar for bar in plan.bars if bar.station is station]
+
+
+def test_a_day_by_hand() -> None:
+    """Two cheeses, an hour a cheese at the press, everything else half an hour: the sum can be done on paper."""
+    quick = {s: Pace(machine_kg_per_hour=80, hand_kg_per_hour=20_000) for s in FLOWING}
+    slow_press = {**quick, Station.PRESS: Pace(machine_kg_per_hour=40, hand_kg_per_hour=20_000)}
+    plan = plan_day(
+        DayGiven(
+            fruit_kg=80,
+            juice_litres=40,
+            helpers=4,
+            cheese_kg=40,
+            pace=slow_press,
+            set_up_minutes=15,
+            clean_hand_minutes=80,
+        )
+    )
+
+    assert [(b.start, b.end) for b in bars(plan, Station.WASH)] == [(15, 45), (45, 75)]
+    assert [(b.start, b.end) for b in bars(plan, Station.MILL)] == [(45, 75), (75, 105)]
+    assert [(b.start, b.end) for b in bars(plan, Station.PRESS)] == [(75, 135), (135, 195)]
+    assert [(b.start, b.end) for b in bars(plan, Station.FILL)] == [(135, 165), (195, 225)]
+    assert plan.pressed_at == 195
+    assert plan.filled_at == 225
+    assert plan.cleaned_at == 245
+    assert plan.finish == 245
+    assert plan.bottleneck is Station.PRESS
+    assert plan.cool_at is None
+
+
+def test_the_bath_waits_for_its_juice_and_the_bottles_then_cool() -> None:
+    plan = plan_day(DAY)
+    baths = bars(plan, Station.HEAT)
+
+    assert len(baths) == 11
+    assert sum(b.amount for b in baths) == pytest.approx(220)
+    assert baths[0].end - baths[0].start == pytest.approx(90)
+    assert baths[1].end - baths[1].start == pytest.approx(60)
+    assert baths[0].start == bars(plan, Station.FILL)[0].leave
+    assert plan.bottleneck is Station.HEAT
+    assert plan.last_hot_at is not None
+    assert plan.cool_at == plan.last_hot_at + 60
+    assert plan.finish == plan.cool_at
+    assert plan.start_by(20 * 60) == 20 * 60 - plan.finish
+
+
+def test_a_second_pasteuriser_ends_the_day_sooner() -> None:
+    one, two = plan_day(DAY), plan_day(with_pasteurisers(DAY, 2))
+
+    assert two.finish < one.finish
+    assert with_pasteurisers(replace(DAY, heat=None), 2).heat is None
+
+
+def test_long_waits_for_the_heat_are_said() -> None:
+    slow = plan_day(replace(DAY, heat=replace(HEAT, later_minutes=120)))
+    quick = plan_day(replace(DAY, heat=replace(HEAT, share=0.1)))
+
+    assert slow.waits_long
+    assert not quick.waits_long
+
+
+def test_more_machines_side_by_side_share_the_cheeses() -> None:
+    two = {Station.PRESS: Pace(machine_kg_per_hour=40, hand_kg_per_hour=400, machines=2, most_hands=6)}
+    one = {Station.PRESS: Pace(machine_kg_per_hour=40, hand_kg_per_hour=400, machines=1, most_hands=6)}
+    many = replace(DAY, heat=None, helpers=14)
+
+    assert plan_day(replace(many, pace=two)).finish < plan_day(replace(many, pace=one)).finish
+
+
+@given(days)
+@settings(deadline=None, max_examples=40)
+def test_fruit_and_juice_are_neither_lost_nor_found(day: DayGiven) -> None:
+    plan = plan_day(day)
+
+    for station in FLOWING:
+        assert sum(b.amount for b in bars(plan, station)) == pytest.approx(day.fruit_kg)
+    assert sum(b.amount for b in bars(plan, Station.HEAT)) == pytest.approx(day.heated_litres)
+
+
+@given(days)
+@settings(deadline=None, max_examples=40)
+def test_no_batch_is_in_two_places_and_no_machine_has_two(day: DayGiven) -> None:
+    plan = plan_day(day)
+
+    for number in range(1, len(day.cheeses) + 1):
+        mine = [b for s in FLOWING for b in bars(plan, s) if b.batch == number]
+        assert all(a.leave <= b.start + 1e-9 for a, b in pairwise(mine))
+    for station in (Station.WASH, Station.MILL, Station.PRESS, Station.FILL):
+        row = bars(plan, station)
+        assert all(a.leave <= b.start + 1e-9 for a, b in pairwise(row))
+    waiting_room = ROOM[Station.PRESS]
+    assert waiting_room == 1
+    for bar in bars(plan, Station.MILL):
+        before_press = [b for b in bars(plan, Station.PRESS) if b.batch < bar.batch and b.leave > bar.leave + 1e-9]
+        assert len(before_press) <= 1 + waiting_room
+
+
+@given(days, st.floats(1, 2))
+@settings(deadline=None, max_examples=40)
+def test_more_fruit_never_finishes_sooner(day: DayGiven, times: float) -> None:
+    more = replace(day, fruit_kg=day.fruit_kg * times, juice_litres=day.juice_litres * times)
+
+    assert plan_day(more).finish >= plan_day(day).finish - 1e-6
+
+
+@given(days, st.integers(1, 5))
+@settings(deadline=None, max_examples=40)
+def test_more_helpers_never_finish_later(day: DayGiven, more: int) -> None:
+    assert plan_day(replace(day, helpers=day.helpers + more)).finish <= plan_day(day).finish + 1e-6
+
+
+@given(days)
+@settings(deadline=None, max_examples=40)
+def test_no_more_hands_are_placed_than_there_are(day: DayGiven) -> None:
+    plan = plan_day(day)
+
+    placed = sum(hands for station, hands in plan.hands.items() if station is not Station.CLEAN)
+    assert placed <= day.helpers + 1e-9
+
+
+# Helpers
+
+
+def test_one_helper_gives_each_station_the_share_of_its_work() -> None:
+    duties = [
+        Duty(machine_minutes=0, hand_minutes=30, most_hands=2),
+        Duty(machine_minutes=0, hand_minutes=90, most_hands=2),
+    ]
+
+    assert share_out(duties, 1) == (0.25, 0.75)
+
+
+def test_a_further_helper_goes_where_the_work_is_slowest() -> None:
+    duties = [
+        Duty(machine_minutes=0, hand_minutes=30, most_hands=4),
+        Duty(machine_minutes=0, hand_minutes=90, most_hands=4),
+    ]
+
+    assert share_out(duties, 4) == (1, 3)
+
+
+def test_nobody_stands_where_the_machine_sets_the_pace_or_there_is_no_room() -> None:
+    duties = [
+        Duty(machine_minutes=100, hand_minutes=50, most_hands=4),
+        Duty(machine_minutes=0, hand_minutes=90, most_hands=2),
+    ]
+
+    assert share_out(duties, 9) == (1, 2)
+
+
+def test_neighbours_are_grouped_so_that_the_busiest_has_least() -> None:
+    duties = [Duty(machine_minutes=0, hand_minutes=m, most_hands=2) for m in (10, 20, 70)]
+
+    assert share_out(duties, 2) == pytest.approx((1 / 3, 2 / 3, 1))
+
+
+def test_stations_without_work_get_no_hands() -> None:
+    idle = Duty(machine_minutes=5, hand_minutes=0, most_hands=1)
+
+    assert share_out([idle], 3) == (0,)
+    assert idle.minutes(0) == 5
+
+
+# When the light goes
+
+
+def test_a_day_that_fits_leaves_nothing() -> None:
+    plan = plan_day(DAY)
+
+    assert overrun(plan, plan.finish) is None
+
+
+def test_a_day_that_does_not_fit_says_what_is_left_and_what_to_do() -> None:
+    plan = plan_day(DAY)
+    left = overrun(plan, 480)
+
+    assert left is not None
+    assert left.minutes_over == pytest.approx(plan.finish - 480)
+    assert left.unheated_litres == pytest.approx(sum(b.amount for b in bars(plan, Station.HEAT) if b.end > 480))
+    ways = {o.way: o for o in left.options}
+    assert ways[WayOut.FREEZE].amount == left.unheated_litres
+    assert ways[WayOut.START_EARLIER].amount == left.minutes_over
+    assert ways[WayOut.SECOND_PASTEURISER].amount == plan_day(with_pasteurisers(DAY, 2)).finish
+    assert 0 < ways[WayOut.LESS_FRUIT].amount < 400
+    assert WayOut.SECOND_DAY not in ways
+
+
+def test_unpressed_fruit_waits_for_a_second_day() -> None:
+    plan = plan_day(replace(DAY, heat=None))
+    left = overrun(plan, 120)
+
+    assert left is not None
+    ways = {o.way: o for o in left.options}
+    assert ways[WayOut.SECOND_DAY].amount == left.unpressed_kg > 0
+    assert WayOut.FREEZE not in ways
+    assert WayOut.SECOND_PASTEURISER not in ways
+
+
+@given(days, st.floats(60, 900))
+@settings(deadline=None, max_examples=30)
+def test_the_most_fruit_fits_and_one_kilogram_more_does_not(day: DayGiven, minutes: float) -> None:
+    most = most_fruit(day, minutes)
+
+    def finish(kg: float) -> float:
+        return plan_day(replace(day, fruit_kg=kg, juice_litres=day.juice_litres * kg / day.fruit_kg)).finish
+
+    assert most == 0 or finish(most) <= minutes
+    assert most + 1 > day.fruit_kg or finish(most + 1) > minutes
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: DayGiven(fruit_kg=0, juice_litres=0, helpers=1),
+        lambda: DayGiven(fruit_kg=500_000, juice_litres=1, helpers=1),
+        lambda: DayGiven(fruit_kg=10, juice_litres=11, helpers=1),
+        lambda: DayGiven(fruit_kg=10, juice_litres=5, helpers=0),
+        lambda: DayGiven(fruit_kg=10, juice_litres=5, helpers=1, cheese_kg=1),
+        lambda: Pace(machine_kg_per_hour=None, hand_kg_per_hour=0),
+        lambda: Pace(machine_kg_per_hour=0.5, hand_kg_per_hour=10),
+        lambda: HeatStage(litres_per_batch=0, first_minutes=1, later_minutes=1),
+        lambda: HeatStage(litres_per_batch=1, first_minutes=1, later_minutes=1, share=1.1),
+        lambda: overrun(plan_day(DAY), 0),
+        lambda: share_out([], 0),
+    ],
+)
+def test_nonsense_is_refused(call) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(OutOfRange):
+        call()
