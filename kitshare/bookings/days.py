@@ -27,8 +27,10 @@ def lock_machines(keys: Iterable[int]) -> list[Machine]:
     Whoever holds days, reports a fault or hands over locks first and in this order: so two facts about a machine
     cannot cross, and no two deeds wait for each other. SQLite has one writer at a time and needs no lock.
     """
-    chosen = Machine.objects.filter(pk__in=set(keys)).select_related("kit").order_by("pk")
-    return list(chosen.select_for_update(of=("self",), no_key=True))
+    chosen = Machine.objects.filter(pk__in=set(keys)).order_by("pk")
+    ours = list(chosen.select_for_update(no_key=True).values_list("pk", flat=True))
+    # Read only now: a kit that was retired while we waited shows in a new statement, not in the one that waited.
+    return list(Machine.objects.filter(pk__in=ours).select_related("kit").order_by("pk"))
 
 
 def hold(*, booking: Booking, machines: Sequence[Machine], today: date) -> None:

@@ -223,6 +223,24 @@ def test_a_machines_page_costs_the_same_at_one_part_and_at_twelve(
         assertContains(client.get(page), "Bolt 10")
 
 
+def test_an_open_fault_and_the_way_to_report_another_are_one_link_away(signed_in, leilani, mill, drive_pin, report):
+    fault = report("stops_use")
+
+    page = signed_in(leilani).get(reverse("kits:machine", args=[mill.pk]))
+
+    assertContains(page, reverse("upkeep:fault", args=[fault.pk]))
+    assertContains(page, reverse("upkeep:report", args=[mill.pk]))
+
+
+def test_the_kind_of_a_machine_is_said_once(signed_in, leilani, mill, press):
+    Machine.objects.filter(pk=press.pk).update(name="Old Bertha")
+
+    page = signed_in(leilani).get(reverse("kits:list"))
+
+    assertContains(page, '<span class="muted">press</span>', html=True)
+    assertNotContains(page, '<span class="muted">mill</span>', html=True)
+
+
 def test_parts_are_grouped_by_where_they_travel(signed_in, leilani, mill, drive_pin, guard, lead):
     Part.objects.filter(pk=lead.pk).update(packed_in="red tin, in the hopper", expected_count=3)
 
