@@ -61,8 +61,8 @@ class FaultLine:
 
 
 def tone_of(fault: Fault) -> str:
-    """The colour beside the word for how bad it is; a released fault is done."""
-    return TONES[Severity(fault.severity)] if fault.is_open else "done"
+    """The colour beside the word for how bad it is; once released, it is loud no longer."""
+    return TONES[Severity(fault.severity)] if fault.is_open else "quiet"
 
 
 def open_faults_of(machines: Iterable[Machine]) -> list[FaultLine]:

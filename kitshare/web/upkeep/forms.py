@@ -96,7 +96,7 @@ class RetestForm(DeedForm):
 
 
 class SetAsideForm(DeedForm):
-    reason = words(_("Why it stops use"), _("Say why you judge it otherwise."), rows=2)
+    reason = words(_("Why it stops use"), _("Say why it stops use."), rows=2)
 
 
 class GradeForm(DeedForm):

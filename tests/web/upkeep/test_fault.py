@@ -148,7 +148,7 @@ def test_a_failed_retest_is_sent_from_the_same_form(signed_in, teodor, report):
     [
         ("note", "Write the note first."),
         ("mend", "Say what was done: whoever retests it must know where to look."),
-        ("set_aside", "Say why you judge it otherwise."),
+        ("set_aside", "Say why it stops use."),
         ("grade", "Choose how bad it is."),
     ],
 )

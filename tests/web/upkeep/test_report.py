@@ -134,3 +134,13 @@ def test_open_faults_for_other_pages_come_worst_first_in_one_query(
         ("Heron mill, Drive pin", "Bent.", "stop"),
         ("Heron mill", "Scuffed.", "quiet"),
     ]
+
+
+def test_the_machines_own_page_leads_to_the_report_and_to_its_faults(signed_in, sunniva, address, mill, report):
+    fault = report()
+
+    page = signed_in(sunniva).get(reverse("kits:machine", args=[mill.pk])).content.decode()
+
+    assert f'href="{address}"' in page
+    assert f'href="{address}?severity=stops_use"' in page
+    assert reverse("upkeep:fault", args=[fault.pk]) in page
