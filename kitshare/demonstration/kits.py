@@ -1,0 +1,87 @@
+"""The invented kits of the demonstration: from the starter list, with numbers stamped on the parts."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from kitshare.kits import actions as kits
+from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Part
+from kitshare.people.models import Member
+from kitshare.rules.checklists import PartKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fleet:
+    """The kits of the demonstration."""
+
+    heron: Kit
+    otter: Kit
+    wren: Kit
+    kettle: Kit
+
+
+def build(*, by: Member, at: datetime) -> Fleet:
+    """Two large kits, a small one without electricity, and a pasteuriser that travels alone."""
+    depot = kits.add_depot(
+        name="Old Goods Shed, Withyhurn",
+        directions="Left of the station house. The key box is on the north door; ask the coordinator for its number.",
+        by=by,
+        at=at,
+    )
+    everything = [kind.value for kind in (MachineKind.MILL, MachineKind.PRESS, MachineKind.PASTEURISER)]
+    heron = _kit(depot, "Heron", KitShape.SQUARE, everything, note="The large one, with the trailer.", by=by, at=at)
+    otter = _kit(depot, "Otter", KitShape.ROUND, everything, note="The middle one; fits a van.", by=by, at=at)
+    wren = _kit(
+        depot, "Wren", KitShape.WEDGE, ["press"], note="Small press and hand mill, no electricity.", by=by, at=at
+    )
+    kettle = _kit(
+        depot, "Kettle", KitShape.BAR, ["pasteuriser"], note="The second pasteuriser, lent by itself.", by=by, at=at
+    )
+    _hand_mill(wren, by=by, at=at)
+    for kit in (heron, otter, wren, kettle):
+        _stamp(kit, by=by, at=at)
+    for machine in Machine.objects.filter(kit=heron, kind=MachineKind.MILL):
+        pin = machine.parts.get(name="Drive pin")
+        kits.restock_spares(part=pin, count=2, by=by, at=at)
+    return Fleet(heron=heron, otter=otter, wren=wren, kettle=kettle)
+
+
+def _kit(depot: Depot, name: str, shape: KitShape, machines: list[str], *, note: str, by: Member, at: datetime) -> Kit:
+    kit = kits.add_kit(name=name, depot=depot, shape=shape, care_days=1, note=note, by=by, at=at)
+    for machine in kits.add_starter_machines(kit=kit, choices=machines, by=by, at=at):
+        kits.change_machine(machine=machine, name=f"{name} {machine.name.lower()}", by=by, at=at)
+    return kit
+
+
+def _hand_mill(kit: Kit, *, by: Member, at: datetime) -> None:
+    mill = kits.add_machine(
+        kit=kit,
+        name="Wren hand mill",
+        kind=MachineKind.MILL,
+        caution="The drum cuts while it stands still. The guard stays on while anybody lifts or turns it. Two lift it.",
+        by=by,
+        at=at,
+    )
+    parts = [
+        ("Drum guard", PartKind.GUARD, 1, "bolted on", "Both wing nuts tight; a hand cannot pass."),
+        ("Crank", PartKind.VITAL, 1, "strapped to the frame", "Straight, its pin on the cord."),
+        ("Wooden pusher", PartKind.ORDINARY, 1, "in the hopper", "No splinters."),
+        ("Pomace buckets", PartKind.COUNTED, 2, "stacked under the mill", "Handles hold, clean."),
+    ]
+    for name, kind, count, packed_in, look_for in parts:
+        kits.add_part(
+            machine=mill,
+            name=name,
+            kind=kind.value,
+            expected_count=count,
+            packed_in=packed_in,
+            look_for=look_for,
+            by=by,
+            at=at,
+        )
+
+
+def _stamp(kit: Kit, *, by: Member, at: datetime) -> None:
+    """Stamp each part but the consumables with the kit's letter and a number, in the order of packing."""
+    stamped = Part.objects.travelling().filter(machine__kit=kit).exclude(kind=PartKind.CONSUMABLE.value)
+    for number, part in enumerate(stamped, start=1):
+        kits.change_part(part=part, number=f"{kit.name[0]}{number}", by=by, at=at)
