@@ -1,8 +1,10 @@
 """The season as a pressing stack: weeks that are over squeezed flat, this week tall, later weeks loose."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import groupby
 
 from django.db.models import Count, Q, Sum
 from django.db.models.functions import TruncWeek
@@ -17,17 +19,18 @@ STANDING = ~Q(stage__in=(Stage.DECLINED, Stage.CALLED_OFF))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
-    """One week, Monday to Sunday. `place` is "over", "now" or "later"."""
+    """One week, Monday to Sunday, or several to come that are all free. `place` is "over", "now" or "later"."""
 
     monday: date
     place: str
     outings: int
     juice_litres: Decimal
     bookings: tuple[Booking, ...] = ()
+    weeks: int = 1
 
     @property
     def sunday(self) -> date:
-        return self.monday + timedelta(days=6)
+        return self.monday + WEEK * self.weeks - timedelta(days=1)
 
 
 def monday_of(day: date) -> date:
@@ -51,13 +54,22 @@ def stack(*, season: Season, today: date) -> list[Layer]:
     }
     open_now = Q(out_on__gte=this_monday) | Q(back_on__gte=this_monday, out_on__lt=this_monday) | Q(stage=Stage.OUT)
     shown = list(within.filter(open_now).select_related("village").order_by("out_on", "pk"))
-    return [
-        _layer(monday, this_monday=this_monday, sums=sums, shown=shown) for monday in _mondays(season.period, today)
-    ]
+    layers = [_layer(monday, this_monday=this_monday, sums=sums, shown=shown) for monday in _mondays(season.period)]
+    return list(_free_weeks_together(layers))
 
 
-def _mondays(season: Period, today: date) -> list[date]:
-    """The Mondays of a season's weeks; this week's too when today lies within them."""
+def _free_weeks_together(layers: list[Layer]) -> Iterator[Layer]:
+    """Weeks to come in which nothing is asked lie together as one layer: they ask for no look each."""
+    for is_free, run in groupby(layers, key=lambda layer: layer.place == "later" and not layer.outings):
+        together = list(run)
+        if is_free:
+            yield replace(together[0], weeks=len(together))
+        else:
+            yield from together
+
+
+def _mondays(season: Period) -> list[date]:
+    """The Mondays of a season's weeks."""
     first, last = monday_of(season.start), monday_of(season.last_day)
     weeks = (last - first) // WEEK + 1
     return [first + WEEK * week for week in range(weeks)]
@@ -74,7 +86,7 @@ def _layer(monday: date, *, this_monday: date, sums: dict[date, tuple[int, Decim
     return Layer(
         monday=monday,
         place=place,
-        outings=outings,
+        outings=max(outings, len(bookings)) if place == "now" else outings,
         juice_litres=fruit_kg * YIELD_EXPECTED,
         bookings=bookings,
     )

@@ -1,9 +1,10 @@
 """The days of a month against the machines, worked out from one query of booked days."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import groupby
 from typing import Any
 
 from django.db.models import Exists, OuterRef
@@ -11,7 +12,7 @@ from django.db.models import Exists, OuterRef
 from kitshare.bookings.models import AHEAD, BookedDay, DayKind, Stage
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
-from kitshare.rules.periods import Period
+from kitshare.rules.periods import SATURDAY, Period
 from kitshare.upkeep.models import Fault
 
 ONE_DAY = timedelta(days=1)
@@ -38,11 +39,15 @@ class Outing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
-    """Some days in a row of one machine: free, booked by one outing, kept for care, or closed."""
+    """Some days in a row of one machine: free, booked by one outing, kept for care, or closed.
+
+    Free days are cut at weekends and at today, which look different.
+    """
 
     kind: str
     days: int
     outing: Outing | None = None
+    look: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +93,8 @@ def month_grid(*, month: Period, member: Member, today: date) -> Grid:
     of_machine = defaultdict(list)
     for booked in days:
         of_machine[booked["machine_id"]].append(booked)
-    rows = [MachineRow(machine=one, spans=list(_spans(month, of_machine[one.pk], outings))) for one in machines]
+    looks = {day: _look(day, today) for day in month.days}
+    rows = [MachineRow(machine=one, spans=list(_spans(looks, of_machine[one.pk], outings))) for one in machines]
     shown = sorted(outings.values(), key=lambda outing: (outing.out_on, outing.key))
     return Grid(days=list(month.days), rows=rows, outings=shown)
 
@@ -118,7 +124,7 @@ def _outings(days: list[dict[str, Any]], machines: dict[int, Machine], today: da
     return outings
 
 
-def _runs(days: Iterable[dict[str, Any]]) -> Iterable[list[dict[str, Any]]]:
+def _runs(days: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
     """Booked days one after the other that belong together: same kind, same booking, no day between."""
     run: list[dict[str, Any]] = []
     for booked in days:
@@ -133,15 +139,25 @@ def _runs(days: Iterable[dict[str, Any]]) -> Iterable[list[dict[str, Any]]]:
         yield run
 
 
-def _spans(month: Period, days: Iterable[dict[str, Any]], outings: dict[int, Outing]) -> Iterable[Span]:
-    """A machine's month from left to right, without a gap."""
-    reached = month.start
+def _look(day: date, today: date) -> str:
+    if day == today:
+        return "today"
+    return "weekend" if day.weekday() >= SATURDAY else "weekday"
+
+
+def _spans(looks: dict[date, str], days: Iterable[dict[str, Any]], outings: dict[int, Outing]) -> Iterator[Span]:
+    """A machine's month from left to right, without a gap; `looks` has each of its days in order."""
+    free = list(looks)
     for run in _runs(days):
-        first, kind = run[0]["day"], run[0]["kind"]
-        if first > reached:
-            yield Span(kind="free", days=(first - reached).days)
+        before = free.index(run[0]["day"])
+        yield from _free_spans(free[:before], looks)
+        free = free[before + len(run) :]
+        kind = run[0]["kind"]
         outing = outings[run[0]["booking_id"]] if kind == DayKind.BOOKED else None
         yield Span(kind=kind, days=len(run), outing=outing)
-        reached = run[-1]["day"] + ONE_DAY
-    if reached < month.end:
-        yield Span(kind="free", days=(month.end - reached).days)
+    yield from _free_spans(free, looks)
+
+
+def _free_spans(free: list[date], looks: dict[date, str]) -> Iterator[Span]:
+    for look, days in groupby(free, key=looks.__getitem__):
+        yield Span(kind="free", days=len(list(days)), look=look)

@@ -135,10 +135,18 @@ def test_declined_and_called_off_bookings_lie_in_no_layer(book, mill, season, pe
     assert sum(layer.outings for layer in stack(season=season, today=date(2027, 9, 15))) == 0
 
 
-def test_every_week_of_the_season_has_one_layer(season):
+def test_every_week_of_the_season_lies_in_one_layer_and_free_ones_to_come_together(book, mill, season):
+    book(mill, 29)
+
     layers = stack(season=season, today=date(2027, 9, 15))
 
-    assert [layer.monday for layer in layers] == [date(2027, 8, 9) + timedelta(weeks=week) for week in range(17)]
+    assert [(layer.monday, layer.weeks) for layer in layers] == [
+        *((date(2027, 8, 9) + timedelta(weeks=week), 1) for week in range(6)),
+        (date(2027, 9, 20), 1),
+        (date(2027, 9, 27), 1),
+        (date(2027, 10, 4), 9),
+    ]
+    assert layers[-1].sunday == date(2027, 12, 5)
 
 
 def test_without_a_season_the_coordinator_is_told_to_set_one(signed_in, perpetua):

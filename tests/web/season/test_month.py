@@ -1,5 +1,6 @@
 """The season page: what it shows, to whom, and that it costs the same however much there is."""
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -37,6 +38,10 @@ def book(season, now, today):
     return book
 
 
+def spans(page: str) -> list[tuple[int, str]]:
+    return [(int(days), kind) for days, kind in re.findall(r'<td colspan="(\d+)" class="([^"]+)">', page)]
+
+
 def test_a_booking_stands_in_the_grid_and_in_the_list(signed_in, perpetua, sorrelhythe, sunniva, mill, book):
     book(sorrelhythe, sunniva, [mill], 11)
 
@@ -52,9 +57,18 @@ def test_care_days_and_free_days_fill_the_rest_of_the_month(signed_in, perpetua,
 
     page = signed_in(perpetua).get(ADDRESS).content.decode()
 
-    assert '<td colspan="10" class="span-free">' in page
-    assert '<td colspan="1" class="span-care">' in page
-    assert '<td colspan="17" class="span-free">' in page
+    assert spans(page) == [
+        (3, "span-free day-weekday"),  # Wed 1 to Fri 3 September
+        (2, "span-free day-weekend"),
+        (5, "span-free day-weekday"),
+        (2, "bar bar-asked"),
+        (1, "span-care"),
+        (4, "span-free day-weekday"),
+        (2, "span-free day-weekend"),
+        (5, "span-free day-weekday"),
+        (2, "span-free day-weekend"),
+        (4, "span-free day-weekday"),
+    ]
 
 
 def test_a_borrower_sees_who_has_it_and_may_open_only_their_own(
