@@ -47,8 +47,7 @@ def build(*, by: Member, at: datetime) -> Fleet:
 
 def _kit(depot: Depot, name: str, shape: KitShape, machines: list[str], *, note: str, by: Member, at: datetime) -> Kit:
     kit = kits.add_kit(name=name, depot=depot, shape=shape, care_days=1, note=note, by=by, at=at)
-    for machine in kits.add_starter_machines(kit=kit, choices=machines, by=by, at=at):
-        kits.change_machine(machine=machine, name=f"{name} {machine.name.lower()}", by=by, at=at)
+    kits.add_starter_machines(kit=kit, choices=machines, by=by, at=at)
     return kit
 
 

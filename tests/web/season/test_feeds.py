@@ -180,5 +180,5 @@ def test_a_feed_takes_the_same_queries_however_many_bookings(
         )
         bookings.agree(booking=made, by=perpetua, at=now, today=today, revision=made.revision)
 
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(5):
         fetch(client, scheme)
