@@ -205,6 +205,10 @@ def _is_for_good(error: Exception) -> bool:
 
 
 def _words(error: Exception) -> str:
+    """What went wrong, as a person can read it: the server's own words where there are some."""
     if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return "; ".join(f"{code} {words!s}" for code, words in error.recipients.values())
+        return "; ".join(f"{code} {words.decode(errors='replace')}" for code, words in error.recipients.values())
+    if isinstance(error, smtplib.SMTPResponseException):
+        words = error.smtp_error
+        return f"{error.smtp_code} {words.decode(errors='replace') if isinstance(words, bytes) else words}"
     return f"{type(error).__name__}: {error}"

@@ -46,7 +46,7 @@ def test_the_letter_says_when_where_what_to_bring_and_whom_to_ring(agreed, depot
         "Hello Sunniva Okparadine,",
         "goes out on Sat 11 Sep",
         "Old Goods Shed, Withyhurn\nDown the lane behind the chapel, green gate.",
-        "Heron: Heron mill",
+        "Kit: Heron (Heron mill)",
         "nobody lifts a machine alone",
         "by the morning of Mon 13 Sep",
         f"https://kit.example.org/bookings/{agreed.pk}/",

@@ -1,6 +1,11 @@
 from django.urls import path
 
-from kitshare.web.soon import soon
+from kitshare.web.post import views
 
 app_name = "post"
-urlpatterns = [path("", soon, name="list")]
+urlpatterns = [
+    path("", views.post_list, name="list"),
+    path("<int:pk>/", views.show, name="show"),
+    path("<int:pk>/told/", views.told, name="told"),
+    path("<int:pk>/again/", views.again, name="again"),
+]
