@@ -39,6 +39,7 @@ def test_the_result_follows_what_is_typed_without_losing_it_or_the_focus(at_a_ph
     its_yield = page.get_by_label("Litres of juice from a kilogram of fruit")
     its_yield.fill("0,65")
     person.sees("most likely about 260 litres")
+    person.sees("gives about 260 litres")
     bottles = page.get_by_label("0.75 L glass bottle, re-used")
     bottles.press("Control+a")
     bottles.press_sequentially("35")

@@ -24,6 +24,7 @@ from kitshare.web.bookings import facts
 from kitshare.web.bookings.forms import CallOffForm, DeclineForm, ReasonForm, RevisionForm
 from kitshare.web.bookings.tables import STAGE_COLOURS, BookingTable
 from kitshare.web.logbook.facts import history_of
+from kitshare.web.pressdays.facts import plan_facts
 
 ROWS: Final = 25
 WHEN: Final = {
@@ -129,6 +130,7 @@ def _page(
         "is_overdue": booking.stage == Stage.OUT and booking.back_on < today,
         "faults": facts.faults_at_risk(booking),
         "deeds": facts.deeds_open_to(request.user, booking, today),
+        "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
         "history": history_of(booking, request.user, request.GET.get("before")),
         "refusal": refusal,
     }

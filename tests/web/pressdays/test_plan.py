@@ -294,3 +294,15 @@ def test_the_page_asks_the_database_as_often_for_twelve_kinds_as_for_one(
 
     with django_assert_num_queries(len(few)):
         browser.get(page)
+
+
+def test_the_bookings_own_page_shows_what_to_bring_and_takes_the_plan(signed_in, sunniva, booking, page, bottle, box):
+    answer = signed_in(sunniva).get(reverse("bookings:show", args=[booking.pk]))
+
+    assert "Between 180 litres and 280 litres, most likely about 220 litres." in words(answer)
+    assert f'action="{page}"' in answer.content.decode()
+    assert 'name="from_booking"' in answer.content.decode()
+
+
+def test_the_scheme_page_leads_to_the_containers(signed_in, perpetua):
+    assert f'href="{reverse("pressdays:kinds")}"' in signed_in(perpetua).get("/scheme/").content.decode()
