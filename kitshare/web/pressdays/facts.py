@@ -90,10 +90,15 @@ class PlanFacts:
     booking: Booking
     saved: PressPlan | None
     result: Result | None
+    remainder: int  # of the mix that is shown, also where the yield cannot be read and there is no result
     form: PlanForm | None
     why_not: str
     no_kinds: bool
     keeps_kinds: bool
+
+    @property
+    def remainder_words(self) -> str:
+        return remainder_words(self.remainder)
 
     @property
     def rows(self) -> list[tuple[Any, ContainerFacts | None]]:
@@ -116,6 +121,7 @@ def plan_facts(
         booking=booking,
         saved=draft.plan,
         result=_result(shown, booking, scheme) if shown else None,
+        remainder=form.remainder if form and typed is not None else draft.remainder,
         form=form,
         why_not=why_not,
         no_kinds=no_kinds,

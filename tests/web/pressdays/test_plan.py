@@ -235,6 +235,17 @@ def test_what_is_tried_out_is_worked_out_and_not_saved(signed_in, sunniva, page,
     assert not PressPlan.objects.exists()
 
 
+def test_while_the_yield_cannot_be_read_the_mix_is_still_followed(signed_in, sunniva, page, typed):
+    answer = signed_in(sunniva).get(
+        f"{page}preview/", typed(its_yield="0.", boxes="25"), headers={"HX-Request": "true"}
+    )
+    unread = signed_in(sunniva).get(f"{page}preview/", typed(its_yield="x", boxes="25"), headers={"HX-Request": "true"})
+
+    for each in (answer, unread):
+        assert "The yield cannot be read." in words(each)
+        assert "15 more parts in a hundred to share out." in words(each)
+
+
 def test_a_preview_opened_as_a_page_leads_to_the_plan(signed_in, sunniva, page, typed):
     answer = signed_in(sunniva).get(f"{page}preview/", typed())
 
