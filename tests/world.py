@@ -8,10 +8,12 @@ from decimal import Decimal
 
 import pytest
 
+from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import Season
 from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Part
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.rules.checklists import PartKind
+from kitshare.rules.periods import Period
 
 PASSWORD = "cloth and rack"
 
@@ -179,3 +181,23 @@ def signed_in(client):
         return client
 
     return sign_in
+
+
+@pytest.fixture
+def agreed_booking(
+    sorrelhythe, sunniva, perpetua, season, mill, press, drive_pin, guard, lead, cloths, sanitiser, now, today
+):
+    """The Heron mill and press, agreed for Sorrelhythe from today to Sat 4 Sep, with five parts to check."""
+    booking = bookings.book_kit(
+        village=sorrelhythe,
+        borrower=sunniva,
+        machines=[mill, press],
+        period=Period(start=today, end=date(2027, 9, 4)),
+        fruit_amount=Decimal("20"),
+        fruit_unit="crate",
+        note="",
+        by=sunniva,
+        at=now,
+        today=today,
+    )
+    return bookings.agree(booking=booking, by=perpetua, at=now, today=today, revision=booking.revision)

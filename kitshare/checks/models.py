@@ -55,6 +55,7 @@ class HandoverCheck(models.Model):
     signed_role = models.CharField(_("who signs"), max_length=10, choices=SignedRole)
     note = models.TextField(_("note"), max_length=2000, blank=True)
     done_at = models.DateTimeField()
+    digest = models.CharField(max_length=64, help_text="Of all that was sent, so that a changed sheet is told apart.")
 
     class Meta:
         constraints = [
@@ -67,13 +68,26 @@ class HandoverCheck(models.Model):
         return f"{self.get_kind_display()} of {self.booking}"
 
 
+def photo_place(photo: "Photo", _sent_name: str) -> str:
+    """Where a photo lies: named by its own key, never by what a phone called it."""
+    return f"checks/{photo.taken_at:%Y/%m}/{photo.key}.jpg"
+
+
 class Photo(models.Model):
-    """A picture of a part as it was seen. It is kept as soon as it arrives, so that a refused form does not lose it."""
+    """A picture of a part as it was seen. It is kept as soon as it arrives, so that a refused form does not lose it.
+
+    The same picture sent again for the same booking is the same photo: a check sent twice stays one check.
+    """
 
     key = models.UUIDField(unique=True, default=uuid.uuid4)
-    image = models.ImageField(upload_to="checks/%Y/%m/")
+    booking = models.ForeignKey(Booking, on_delete=models.PROTECT, related_name="photos")
+    image = models.ImageField(upload_to=photo_place)
+    digest = models.CharField(max_length=64, help_text="Of the picture as it was sent.")
     taken_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     taken_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["booking", "digest"], name="photo_kept_once_a_booking")]
 
     def __str__(self) -> str:
         return str(self.key)

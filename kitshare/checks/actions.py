@@ -1,0 +1,159 @@
+"""What is done with checks: photos kept, a kit handed over, a pickup stopped, a kit taken back."""
+
+import hashlib
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.core.files.uploadedfile import UploadedFile
+from django.db import IntegrityError
+from django.utils.translation import gettext as _
+
+from kitshare.bookings import actions as bookings
+from kitshare.bookings.models import Booking
+from kitshare.checks.gates import HandoverRefused, NotTheirs, check_pickup_can_start, check_return_can_start
+from kitshare.checks.lines import PartSeen, PickupStopped, check_all_seen, paired, pickup_list, return_list, stops
+from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
+from kitshare.checks.photos import PhotoNotStored, PhotoTooHeavy, tidied
+from kitshare.checks.recording import Sheet, Signature, tell_coordinators_of_stop
+from kitshare.engine import deed
+from kitshare.people.models import Member
+
+
+class NothingStops(HandoverRefused):
+    """Somebody would stop a pickup though no vital or guard part is wrong."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            _("No vital or guard part is marked as missing, damaged or short, so nothing stops this handover.")
+        )
+
+
+def keep_photo(*, booking: Booking, upload: "UploadedFile[bytes]", by: Member, at: datetime) -> Photo:
+    """Keep a picture for a check of this booking: small, upright, without position. The same again is the same photo.
+
+    The picture is read and re-encoded before anything is written. Raises PhotoRefused, or NotTheirs.
+    """
+    if not Booking.objects.visible_to(by).filter(pk=booking.pk).exists():
+        raise NotTheirs
+    if (upload.size or 0) > settings.PHOTO_MAX_BYTES:
+        raise PhotoTooHeavy(settings.PHOTO_MAX_BYTES)
+    digest = hashlib.sha256(b"".join(upload.chunks())).hexdigest()
+    if earlier := Photo.objects.filter(booking=booking, digest=digest).first():
+        return earlier
+    upload.seek(0)
+    picture = ContentFile(tidied(upload))
+    photo = Photo(booking=booking, digest=digest, taken_by=by, taken_at=at)
+    try:
+        photo.image.save(f"{photo.key}.jpg", picture, save=False)
+    except OSError as error:
+        raise PhotoNotStored from error
+    try:
+        _add_photo(photo=photo)
+    except IntegrityError:  # the same picture came twice at once
+        photo.image.delete(save=False)
+        return Photo.objects.get(booking=booking, digest=digest)
+    return photo
+
+
+@deed
+def _add_photo(*, photo: Photo) -> None:
+    photo.save(force_insert=True)
+
+
+@deed
+def complete_pickup_check(
+    *, booking: Booking, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+) -> HandoverCheck:
+    """Hand the kit over: every part seen, nothing vital wrong. Faults, spares and booking go with it, or nothing does.
+
+    The same sheet sent again gets the check that it made at first. Raises PickupStopped for a vital or a guard part,
+    another HandoverRefused or a BookingRefused for everything else that is in the way.
+    """
+    sheet = Sheet(
+        booking=booking,
+        kind=CheckKind.PICKUP,
+        outcome=Outcome.HANDED_OVER,
+        signature=signature,
+        seen=seen,
+        by=by,
+        at=at,
+    )
+    if recorded := sheet.recorded_before():
+        return recorded
+    check_pickup_can_start(booking=booking, by=by, today=today)
+    listed = pickup_list(booking)
+    check_all_seen(listed, seen)
+    pairs = paired(listed, seen)
+    if stopping := stops(pairs):
+        raise PickupStopped(stopping)
+    check = sheet.record(pairs)
+    text = _("%(name)s signed the %(occasion)s.") % {"name": check.signed_name, "occasion": sheet.occasion()}
+    sheet.write(deed="pickup_checked", text=text, pairs=pairs)
+    bookings.mark_out(booking=booking, by=by, at=at)
+    return check
+
+
+@deed
+def stop_pickup(
+    *, booking: Booking, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+) -> HandoverCheck:
+    """Keep the kit at the depot because a vital or a guard part is wrong: report it, and tell the coordinators at once.
+
+    Parts that nobody looked at may be left out.
+    Raises NothingStops where no such part is wrong, and HandoverRefused.
+    """
+    sheet = Sheet(
+        booking=booking,
+        kind=CheckKind.PICKUP,
+        outcome=Outcome.STOPPED,
+        signature=signature,
+        seen=seen,
+        by=by,
+        at=at,
+    )
+    if recorded := sheet.recorded_before():
+        return recorded
+    check_pickup_can_start(booking=booking, by=by, today=today)
+    pairs = paired(pickup_list(booking), seen)
+    stopping = stops(pairs)
+    if not stopping:
+        raise NothingStops
+    check = sheet.record(pairs)
+    reasons = " ".join(stop.message for stop in stopping)
+    words = {"name": check.signed_name, "occasion": sheet.occasion(), "reasons": reasons}
+    text = _("%(name)s stopped the %(occasion)s. %(reasons)s") % words
+    sheet.write(deed="pickup_stopped", text=text, pairs=pairs)
+    tell_coordinators_of_stop(check, stopping)
+    return check
+
+
+@deed
+def complete_return_check(
+    *, booking: Booking, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+) -> HandoverCheck:
+    """Take the kit back: every part seen. What is missing, damaged or fewer becomes a fault in the same stroke.
+
+    The same sheet sent again gets the check that it made at first. Raises HandoverRefused.
+    """
+    sheet = Sheet(
+        booking=booking,
+        kind=CheckKind.RETURN,
+        outcome=Outcome.HANDED_OVER,
+        signature=signature,
+        seen=seen,
+        by=by,
+        at=at,
+    )
+    if recorded := sheet.recorded_before():
+        return recorded
+    check_return_can_start(booking=booking, by=by)
+    listed = return_list(booking)
+    check_all_seen(listed, seen)
+    pairs = paired(listed, seen)
+    check = sheet.record(pairs)
+    text = _("%(name)s signed the %(occasion)s.") % {"name": check.signed_name, "occasion": sheet.occasion()}
+    sheet.write(deed="return_checked", text=text, pairs=pairs)
+    bookings.mark_back(booking=booking, by=by, at=at, today=today)
+    return check

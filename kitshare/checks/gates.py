@@ -1,0 +1,143 @@
+"""When a handover check may be made at all, and the words for why not."""
+
+from collections.abc import Callable
+from datetime import date, timedelta
+
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.words import day_in_words
+from kitshare.people.models import Member
+from kitshare.upkeep.models import Fault
+
+
+class HandoverRefused(Exception):
+    """Why a check cannot be recorded. The message is fit to show a village."""
+
+
+class NotTheirs(HandoverRefused):
+    """Somebody who does not sign for the village and does not run the scheme."""
+
+    def __init__(self) -> None:
+        super().__init__(_("Only people of the village, the coordinator and maintenance volunteers sign for this kit."))
+
+
+class WrongStage(HandoverRefused):
+    """The booking is not where this check belongs."""
+
+    def __init__(self, message: str, stage: Stage) -> None:
+        super().__init__(message)
+        self.stage = stage
+
+
+class TooEarly(HandoverRefused):
+    """Before the eve of the day on which the kit goes out."""
+
+    def __init__(self, first_day: date) -> None:
+        super().__init__(
+            _(
+                "The kit can be handed over from %(day)s on. If it should go out sooner,"
+                " ask the coordinator to change the days of the booking."
+            )
+            % {"day": day_in_words(first_day)}
+        )
+        self.first_day = first_day
+
+
+class DaysAreOver(HandoverRefused):
+    """On the day by whose morning the kit should be back, or later."""
+
+    def __init__(self, back_on: date) -> None:
+        super().__init__(
+            _(
+                "The kit was to be back by the morning of %(day)s, so it does not go out now."
+                " Ask the coordinator to change the days of the booking."
+            )
+            % {"day": day_in_words(back_on)}
+        )
+        self.back_on = back_on
+
+
+class StillOut(HandoverRefused):
+    """Another village has one of the machines, as far as anybody wrote down."""
+
+    def __init__(self, bookings: list[Booking]) -> None:
+        villages = ", ".join(sorted({booking.village.name for booking in bookings}))
+        super().__init__(
+            _("A machine is still out with %(villages)s. Its return check comes first.") % {"villages": villages}
+        )
+        self.bookings = bookings
+
+
+class SetAside(HandoverRefused):
+    """A machine has an open fault that stops its use."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        reasons = " ".join(f"{fault.machine}: {fault.note.rstrip('.')}." for fault in faults)
+        super().__init__(
+            _("Set aside, so it does not go out. %(reasons)s Telephone the coordinator.") % {"reasons": reasons}
+        )
+        self.faults = faults
+
+
+def first_day_of_pickup(booking: Booking) -> date:
+    """The eve of the day it goes out: kits are often fetched the evening before."""
+    return booking.out_on - timedelta(days=1)
+
+
+def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None:
+    """Raise a HandoverRefused unless this booking's kit may be handed over today, by this member."""
+    _check_theirs(booking, by)
+    words = {
+        Stage.ASKED: _("The coordinator has not agreed this booking yet, so the kit stays where it is."),
+        Stage.OUT: _("This kit was handed over already."),
+        Stage.BACK: _("This kit went out and is back again."),
+        Stage.CLOSED: _("This kit went out and is back again."),
+        Stage.DECLINED: _("This booking was declined, so the kit does not go out."),
+        Stage.CALLED_OFF: _("This booking was called off, so the kit does not go out."),
+    }
+    _check_stage(booking, Stage.AGREED, words)
+    if today < first_day_of_pickup(booking):
+        raise TooEarly(first_day_of_pickup(booking))
+    if today >= booking.back_on:
+        raise DaysAreOver(booking.back_on)
+    machines = list(booking.machines.all())
+    elsewhere = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)
+    if out := list(elsewhere.select_related("village").distinct().order_by("pk")):
+        raise StillOut(out)
+    if faults := list(Fault.objects.stopping(machines).select_related("machine").order_by("pk")):
+        raise SetAside(faults)
+
+
+def check_return_can_start(*, booking: Booking, by: Member) -> None:
+    """Raise a HandoverRefused unless this booking's kit may be taken back, by this member. Any day will do."""
+    _check_theirs(booking, by)
+    words = {
+        Stage.ASKED: _("The kit has not gone out yet: the pickup check comes first."),
+        Stage.AGREED: _("The kit has not gone out yet: the pickup check comes first."),
+        Stage.BACK: _("The return check of this kit was done already."),
+        Stage.CLOSED: _("The return check of this kit was done already."),
+        Stage.DECLINED: _("This booking was declined, so there is nothing to take back."),
+        Stage.CALLED_OFF: _("This booking was called off, so there is nothing to take back."),
+    }
+    _check_stage(booking, Stage.OUT, words)
+
+
+def why_not(check: Callable[[], None]) -> HandoverRefused | None:
+    """The reason that a check would raise, or None where it lets the deed pass."""
+    try:
+        check()
+    except HandoverRefused as refusal:
+        return refusal
+    return None
+
+
+def _check_theirs(booking: Booking, by: Member) -> None:
+    if not Booking.objects.visible_to(by).filter(pk=booking.pk).exists():
+        raise NotTheirs
+
+
+def _check_stage(booking: Booking, wanted: Stage, words: dict[Stage, str]) -> None:
+    stage = Stage(booking.stage)
+    if stage != wanted:
+        raise WrongStage(words[stage], stage)

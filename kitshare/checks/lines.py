@@ -1,0 +1,187 @@
+"""The lines of a check: what must be looked at, what somebody says they saw, and what that means."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from kitshare.bookings.models import Booking
+from kitshare.checks.gates import HandoverRefused
+from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo
+from kitshare.kits.models import Part
+from kitshare.rules import checklists
+from kitshare.rules.checklists import Condition, PartKind, Seen, StopReason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListedPart:
+    """A part that must be looked at, how many of it belong there, and at a return how it went out."""
+
+    part: Part
+    expected: int
+    went_out: CheckLine | None = None
+
+    @property
+    def went_out_count(self) -> int | None:
+        """How many travelled, spares that were put in among them; None when nobody wrote it down."""
+        line = self.went_out
+        if line is None:
+            return None
+        return max(line.count, line.expected_count) if line.spare_fitted else line.count
+
+    @property
+    def went_out_condition(self) -> Condition | None:
+        """How it looked when it left; sound where a spare took its place."""
+        line = self.went_out
+        if line is None:
+            return None
+        return Condition.SOUND if line.spare_fitted else Condition(line.condition)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartSeen:
+    """What somebody says about one part."""
+
+    part: Part
+    count: int
+    condition: Condition
+    spare_fitted: bool = False
+    note: str = ""
+    photo: Photo | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """A vital or a guard part that keeps the machine from going out."""
+
+    part: Part
+    reason: StopReason
+
+    @property
+    def message(self) -> str:
+        words = {
+            StopReason.MISSING: _("%(part)s is missing."),
+            StopReason.DAMAGED: _("%(part)s is damaged."),
+            StopReason.SHORT: _("%(part)s: fewer are there than belong to the machine."),
+        }
+        return words[self.reason] % {"part": self.part.name}
+
+
+class PartsNotSeen(HandoverRefused):
+    """Somebody would sign for parts that nobody looked at."""
+
+    def __init__(self, parts: list[Part]) -> None:
+        names = ", ".join(part.name for part in parts)
+        super().__init__(_("Not looked at yet: %(names)s.") % {"names": names})
+        self.parts = parts
+
+
+class PartWrong(HandoverRefused):
+    """What is said of a part cannot be so. `field` names the entry to correct."""
+
+    def __init__(self, part: Part, field: str, message: str) -> None:
+        super().__init__(message)
+        self.part = part
+        self.field = field
+
+
+class PickupStopped(HandoverRefused):
+    """A vital or a guard part is not as it must be, and no spare is in its place."""
+
+    def __init__(self, stops: list[Stop]) -> None:
+        super().__init__(" ".join(stop.message for stop in stops) + " " + _("The machine does not go out like this."))
+        self.stops = stops
+
+
+def pickup_list(booking: Booking) -> list[ListedPart]:
+    """Every part in use of the booked machines, in the order in which one packs."""
+    parts = Part.objects.travelling().filter(machine__bookings=booking).select_related("machine__kit")
+    return [ListedPart(part=part, expected=part.expected_count) for part in parts]
+
+
+def handed_over(booking: Booking, kind: CheckKind) -> HandoverCheck | None:
+    """The check with which the kit changed hands at this end of the booking, if it did."""
+    return HandoverCheck.objects.filter(booking=booking, kind=kind, outcome=Outcome.HANDED_OVER).first()
+
+
+def return_list(booking: Booking) -> list[ListedPart]:
+    """Every part that went out, with what was seen then: also one that was retired since, and none that was added.
+
+    Where the kit went out without a pickup check, every part in use.
+    """
+    pickup = handed_over(booking, CheckKind.PICKUP)
+    if pickup is None:
+        return pickup_list(booking)
+    lines = pickup.lines.in_packing_order().select_related("part__machine__kit", "photo")
+    return [ListedPart(part=line.part, expected=line.expected_count, went_out=line) for line in lines]
+
+
+def judge(listed: ListedPart, seen: PartSeen) -> Seen:
+    """What was said about a part, as the rules read it. Raises PartWrong where it cannot be so."""
+    name = {"part": listed.part.name}
+    try:
+        return Seen(
+            part_key=str(listed.part.pk),
+            kind=PartKind(listed.part.kind),
+            expected=listed.expected,
+            count=seen.count,
+            condition=seen.condition,
+            spare_fitted=seen.spare_fitted,
+        )
+    except checklists.MissingButCounted as error:
+        message = _("%(part)s: missing means that none is there. If some are, say how many and how they look.")
+        raise PartWrong(listed.part, "condition", message % name) from error
+    except checklists.NoneSeen as error:
+        message = _("%(part)s: if none is there, choose missing.")
+        raise PartWrong(listed.part, "condition", message % name) from error
+    except checklists.CheckRefused as error:
+        message = _("%(part)s: give a number from 0 to 1,000.")
+        raise PartWrong(listed.part, "count", message % name) from error
+
+
+def paired(listed: Sequence[ListedPart], seen: Iterable[PartSeen]) -> list[tuple[ListedPart, PartSeen]]:
+    """Each part of the list with what was said about it, in the order of the list; parts not spoken of are left out."""
+    said = {line.part.pk: line for line in seen}
+    return [(row, said[row.part.pk]) for row in listed if row.part.pk in said]
+
+
+def check_all_seen(listed: Sequence[ListedPart], seen: Iterable[PartSeen]) -> None:
+    """Raise PartsNotSeen unless every part of the list was spoken of."""
+    said = {line.part.pk for line in seen}
+    if left := [row.part for row in listed if row.part.pk not in said]:
+        raise PartsNotSeen(left)
+
+
+def stops(pairs: Iterable[tuple[ListedPart, PartSeen]]) -> list[Stop]:
+    """The parts because of which nothing goes out. Raises PartWrong."""
+    found = []
+    for row, line in pairs:
+        if reason := checklists.stops_handover(judge(row, line)):
+            found.append(Stop(part=row.part, reason=reason))
+    return found
+
+
+def fault_note(row: ListedPart, line: PartSeen, finding: checklists.FaultFinding, occasion: str) -> str:
+    """The sentence with which a fault found at a check is written down."""
+    counts = ngettext("%(count)d of %(all)d was there", "%(count)d of %(all)d were there", line.count) % {
+        "count": line.count,
+        "all": row.expected,
+    }
+    words = {
+        checklists.FaultReason.MISSING: _("missing"),
+        checklists.FaultReason.DAMAGED: _("damaged"),
+        checklists.FaultReason.FEWER: counts,
+        checklists.FaultReason.SPARE_USED: _("a spare was put in, so the depot is one short"),
+    }
+    what = words[finding.reason]
+    if finding.reason == checklists.FaultReason.DAMAGED and finding.short_by:
+        what = f"{what}, {counts}"
+    if finding.replace_spare and finding.reason != checklists.FaultReason.SPARE_USED:
+        what = _("%(what)s; a spare was put in its place, so the depot is one short") % {"what": what}
+    sentence = _("%(part)s: %(what)s. Found at the %(occasion)s.") % {
+        "part": row.part.name,
+        "what": what,
+        "occasion": occasion,
+    }
+    return f"{sentence} {line.note}".strip()

@@ -1,0 +1,216 @@
+"""Writing a sheet down: the check, its lines, the faults they show, the logbook, and word to whom it concerns."""
+
+import hashlib
+import json
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+from django.db import models
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from kitshare.bookings import days
+from kitshare.bookings.models import Booking
+from kitshare.bookings.words import day_in_words, machines_in_words
+from kitshare.checks.gates import HandoverRefused
+from kitshare.checks.lines import ListedPart, PartSeen, Stop, fault_note, judge
+from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, SignedRole
+from kitshare.kits import actions as kits
+from kitshare.kits.models import Machine
+from kitshare.logbook import actions as logbook
+from kitshare.outbox import actions as outbox
+from kitshare.people.models import Member
+from kitshare.rules.checklists import Condition, FaultFinding, Severity, fault_from
+from kitshare.upkeep import actions as upkeep
+from kitshare.upkeep.models import Fault
+
+Pairs = Sequence[tuple[ListedPart, PartSeen]]
+
+
+class ChangedSinceSent(HandoverRefused):
+    """A sheet that was recorded before came again with something else on it."""
+
+    def __init__(self, recorded: HandoverCheck) -> None:
+        super().__init__(
+            _("This check was recorded before, with other answers. What was recorded then stands; nothing was changed.")
+        )
+        self.recorded = recorded
+
+
+class NotSigned(HandoverRefused):
+    """Nobody put their name under it."""
+
+    def __init__(self) -> None:
+        super().__init__(_("Whoever hands over or takes back signs with their name."))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signature:
+    """The sheet's own key, and who put their name under it."""
+
+    key: uuid.UUID
+    name: str
+    role: SignedRole
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One sheet on its way into the book."""
+
+    booking: Booking
+    kind: CheckKind
+    outcome: Outcome
+    signature: Signature
+    seen: Sequence[PartSeen]
+    by: Member
+    at: datetime
+
+    def recorded_before(self) -> HandoverCheck | None:
+        """The check that this very sheet made when it was first sent. Raises ChangedSinceSent if it differs now.
+
+        The machines are locked first: of two that come at once, the second waits here and then finds the first.
+        """
+        if not self.signature.name.strip():
+            raise NotSigned
+        days.lock_machines(self.booking.machines.values_list("pk", flat=True))
+        self.booking.refresh_from_db(fields=["stage", "out_on", "back_on"])
+        earlier = HandoverCheck.objects.filter(key=self.signature.key).first()
+        if earlier and earlier.digest != self.digest():
+            raise ChangedSinceSent(earlier)
+        return earlier
+
+    def record(self, pairs: Pairs) -> HandoverCheck:
+        """Write the check, its lines, the faults they show and the spares they took."""
+        check = HandoverCheck.objects.create(
+            key=self.signature.key,
+            booking=self.booking,
+            kind=self.kind,
+            outcome=self.outcome,
+            by=self.by,
+            signed_name=self.signature.name.strip(),
+            signed_role=self.signature.role,
+            note=self.signature.note,
+            done_at=self.at,
+            digest=self.digest(),
+        )
+        known = _known_faults(pairs)
+        lines = [
+            CheckLine(
+                check_of=check,
+                part=row.part,
+                expected_count=row.expected,
+                count=line.count,
+                condition=line.condition.value,
+                spare_fitted=line.spare_fitted,
+                note=line.note,
+                photo=line.photo,
+                fault=self._fault(row, line, known.get(row.part.pk)),
+            )
+            for row, line in pairs
+        ]
+        CheckLine.objects.bulk_create(lines)
+        for line in lines:
+            if line.spare_fitted:
+                kits.fit_spare(part=line.part, by=self.by, at=self.at)
+        return check
+
+    def write(self, *, deed: str, text: str, pairs: Pairs) -> None:
+        """The logbook's line. It mentions every part, so that each part's own history says when it was last seen."""
+        machines: dict[int, Machine] = {machine.pk: machine for machine in self.booking.machines.select_related("kit")}
+        whole = {machine.kit_id: machine.kit for machine in machines.values()}
+        parts = [row.part for row, _line in pairs]
+        about: list[models.Model] = [self.booking, self.booking.village, *machines.values(), *whole.values(), *parts]
+        logbook.write(deed=deed, text=text, about=about, by=self.by, at=self.at)
+
+    def occasion(self) -> str:
+        """The handover in words, such as "pickup check of Sorrelhythe, Sat 11 Sep"."""
+        kind = CheckKind(self.kind).label
+        day = day_in_words(self.booking.out_on if self.kind == CheckKind.PICKUP else self.booking.back_on)
+        return _("%(kind)s of %(village)s, %(day)s") % {"kind": kind, "village": self.booking.village, "day": day}
+
+    def digest(self) -> str:
+        """The same for the same sheet, whoever reads it and however often."""
+        said = sorted(
+            [
+                line.part.pk,
+                line.count,
+                line.condition.value,
+                line.spare_fitted,
+                line.note,
+                line.photo.digest if line.photo else "",
+            ]
+            for line in self.seen
+        )
+        whole = [
+            self.booking.pk,
+            self.kind.value,
+            self.outcome.value,
+            self.by.pk,
+            self.signature.name,
+            self.signature.role.value,
+            self.signature.note,
+            said,
+        ]
+        return hashlib.sha256(json.dumps(whole).encode()).hexdigest()
+
+    def _fault(self, row: ListedPart, line: PartSeen, known: CheckLine | None) -> Fault | None:
+        finding = fault_from(judge(row, line), row.went_out_count)
+        if finding is None:
+            return None
+        if known is not None and _says_as_much(known, line, finding):
+            return known.fault
+        return upkeep.report_fault(
+            machine=row.part.machine,
+            part=row.part,
+            note=fault_note(row, line, finding, self.occasion()),
+            severity=finding.severity,
+            by=self.by,
+            at=self.at,
+        )
+
+
+def tell_coordinators_of_stop(check: HandoverCheck, stopping: Sequence[Stop]) -> None:
+    """Every coordinator hears at once that a village stands at the depot and cannot take the kit."""
+    booking = check.booking
+    page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk])
+    words = {
+        "village": booking.village.name,
+        "machines": machines_in_words({stop.part.machine_id: stop.part.machine for stop in stopping}.values()),
+        "who": check.signed_name,
+    }
+    lines = [
+        _("%(who)s stopped the pickup for %(village)s: the kit is still at the depot.") % words,
+        *(stop.message for stop in stopping),
+        _("Set aside until it is mended and released: %(machines)s.") % words,
+        _("Telephone the village: they stand there with fruit to press. Then look at the booking: %(page)s")
+        % {"page": page},
+    ]
+    for coordinator in Member.objects.coordinating():
+        outbox.queue(
+            key=f"pickup-stopped:{check.pk}:{coordinator.pk}",
+            to=coordinator,
+            subject=_("Pickup stopped: %(village)s, %(machines)s") % words,
+            body="\n\n".join(lines),
+            at=check.done_at,
+            thread=f"booking:{booking.pk}",
+        )
+
+
+def _known_faults(pairs: Pairs) -> dict[int, CheckLine]:
+    """For each part the last line that led to a fault which is still open."""
+    parts = [row.part for row, _line in pairs]
+    lines = CheckLine.objects.filter(part__in=parts, fault__in=Fault.objects.open()).select_related("fault")
+    return {line.part_id: line for line in lines.order_by("check_of__done_at", "pk")}
+
+
+def _says_as_much(known: CheckLine, line: PartSeen, finding: FaultFinding) -> bool:
+    """Whether an open fault of the part covers what is seen now, so that it is not reported a second time."""
+    if line.spare_fitted or known.spare_fitted or known.fault is None:
+        return False
+    as_bad = Severity(known.fault.severity).rank <= finding.severity.rank
+    no_worse = line.count >= known.count and line.condition.rank <= Condition(known.condition).rank
+    return as_bad and no_worse
