@@ -127,6 +127,7 @@ MEDIA_URL = "photos/"
 # A photo is at most 15 MB; a whole check sends several.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
+DATA_UPLOAD_MAX_NUMBER_FILES = 500  # each part of a kit has its own field for a photo, and an empty one counts
 PHOTO_MAX_BYTES = 15_000_000
 
 # Strict: no inline script or style, nothing from elsewhere.

@@ -1,2 +1,15 @@
+"""Addresses of the checks at both ends of a booking."""
+
+from django.urls import path
+
+from kitshare.web.checks import views
+
 app_name = "checks"
-urlpatterns: list[object] = []
+urlpatterns = [
+    path("<int:pk>/", views.show, name="show"),
+    path("pickup/<int:pk>/", views.pickup, name="pickup"),
+    path("return/<int:pk>/", views.return_, name="return"),
+    path("print/<int:pk>/", views.print_, name="print"),
+    path("photos/<int:pk>/", views.keep_photo, name="keep_photo"),
+    path("photo/<uuid:key>.jpg", views.photo, name="photo"),
+]

@@ -1,0 +1,218 @@
+"""What people tap and type at a check."""
+
+import uuid
+from typing import Final
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
+from django.utils.datastructures import MultiValueDict
+from django.utils.functional import cached_property
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from kitshare.checks.lines import ListedPart, PartSeen, PartWrong, judge
+from kitshare.checks.models import CONDITIONS, Photo, SignedRole
+from kitshare.checks.recording import Signature
+from kitshare.rules.checklists import Condition, PartKind
+
+ALL: Final = "all"
+OTHER: Final = "other"
+MOST: Final = 1000
+
+
+class SignatureForm(forms.Form):
+    """Who puts their name under the sheet. Nothing is filled in for them."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput)
+    note = forms.CharField(
+        label=gettext_lazy("Anything else to note"),
+        max_length=2000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    signed_name = forms.CharField(
+        label=gettext_lazy("Your name"),
+        help_text=gettext_lazy("You sign with it for what is ticked above."),
+        max_length=120,
+        error_messages={"required": gettext_lazy("Sign with your name.")},
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    signed_role = forms.ChoiceField(
+        label=gettext_lazy("You are here as"),
+        choices=[
+            (SignedRole.BORROWER, gettext_lazy("borrower: I sign for the village")),
+            (SignedRole.HELPER, gettext_lazy("helper of the village")),
+            (SignedRole.DEPOT, gettext_lazy("somebody from the depot")),
+        ],
+        widget=forms.RadioSelect,
+        error_messages={"required": gettext_lazy("Say as what you are here.")},
+    )
+
+    def signature(self) -> Signature:
+        """What was signed, once the form is valid."""
+        said = self.cleaned_data
+        return Signature(
+            key=said["key"], name=said["signed_name"], role=SignedRole(said["signed_role"]), note=said["note"]
+        )
+
+
+class LineForm(forms.Form):
+    """One part: a tap for "sound and all here", or what is not. Nothing is ticked beforehand."""
+
+    seen = forms.ChoiceField(choices=[("", ""), (ALL, ""), (OTHER, "")], required=False)
+    count = forms.IntegerField(min_value=0, max_value=MOST, required=False)
+    condition = forms.ChoiceField(choices=CONDITIONS, required=False)
+    spare_fitted = forms.BooleanField(required=False)
+    note = forms.CharField(max_length=500, required=False)
+    photo = forms.FileField(required=False, allow_empty_file=True)
+    photo_key = forms.CharField(required=False)
+    drop_photo = forms.BooleanField(required=False)
+
+    def __init__(
+        self,
+        data: QueryDict | None,
+        files: "MultiValueDict[str, UploadedFile[bytes]] | None",
+        *,
+        listed: ListedPart,
+        photos: dict[str, Photo],
+        may_fit_spare: bool,
+    ) -> None:
+        super().__init__(data, files, prefix=f"p{listed.part.pk}", use_required_attribute=False)
+        self.listed = listed
+        self.part = listed.part
+        self.may_fit_spare = may_fit_spare and listed.part.kind != PartKind.CONSUMABLE
+        self.was_kept = photos.get(self._typed("photo_key"))
+        self.kept_photo = None if self._typed("drop_photo") else self.was_kept
+        number = {"part": self.part.name}
+        message = _("%(part)s: give a number from 0 to 1,000.") % number
+        self.fields["count"].error_messages.update(invalid=message, min_value=message, max_value=message)
+        self.fields["count"].validators = []  # the bounds are said once, below, in those words
+        too_long = _("%(part)s: the note is too long; 500 letters at most.") % number
+        self.fields["note"].error_messages.update(max_length=too_long)
+
+    def clean_count(self) -> int | None:
+        count: int | None = self.cleaned_data["count"]
+        if count is not None and not 0 <= count <= MOST:
+            raise forms.ValidationError(self.fields["count"].error_messages["invalid"])
+        return count
+
+    def clean(self) -> None:
+        name = {"part": self.part.name}
+        if not self.is_seen:
+            self.add_error("seen", _("%(part)s: not looked at yet.") % name)
+        elif self.errors:
+            return
+        elif self.chosen == OTHER and not self.cleaned_data["condition"]:
+            self.add_error("condition", _("%(part)s: say how it looks.") % name)
+        else:
+            try:
+                judge(self.listed, self.part_seen())
+            except PartWrong as wrong:
+                self.add_error(wrong.field, str(wrong))
+
+    def keep(self, photo: Photo) -> None:
+        """Show this photo from now on, and send its key along when the form is sent again."""
+        self.kept_photo = photo
+
+    def part_seen(self) -> PartSeen:
+        """What was said about the part, once the form is valid."""
+        said = self.cleaned_data
+        count, condition = self._as_listed() if self.chosen == ALL else self._as_typed()
+        return PartSeen(
+            part=self.part,
+            count=count,
+            condition=condition,
+            spare_fitted=self.chosen == OTHER and self.may_fit_spare and said["spare_fitted"],
+            note=said["note"],
+            photo=self.kept_photo,
+        )
+
+    @cached_property
+    def chosen(self) -> str:
+        """Which of the two was tapped. A condition alone says as much as "not all right"."""
+        tapped = self._typed("seen")
+        if tapped in {ALL, OTHER}:
+            return tapped
+        return OTHER if self.condition_now else ""
+
+    @property
+    def is_seen(self) -> bool:
+        return self.chosen != ""
+
+    @property
+    def is_counted(self) -> bool:
+        return self.listed.expected > 1
+
+    @property
+    def went_out_short(self) -> bool:
+        """Whether it left already other than sound and all there."""
+        listed = self.listed
+        if listed.went_out_count is None:
+            return False
+        return listed.went_out_count < listed.expected or listed.went_out_condition != Condition.SOUND
+
+    @property
+    def usual_count(self) -> int:
+        """The number that the count begins with: how many went out, else how many belong there."""
+        count = self.listed.went_out_count
+        return self.listed.expected if count is None else count
+
+    @property
+    def count_now(self) -> str:
+        return self._typed("count") if self.is_bound else str(self.usual_count)
+
+    @property
+    def condition_now(self) -> str:
+        return self._typed("condition")
+
+    @property
+    def note_now(self) -> str:
+        return self._typed("note")
+
+    @property
+    def spare_now(self) -> bool:
+        return bool(self._typed("spare_fitted"))
+
+    @property
+    def is_missing(self) -> bool:
+        return self.chosen == OTHER and self.condition_now == Condition.MISSING
+
+    @property
+    def extras_open(self) -> bool:
+        wrong = self.is_bound and bool({"note", "photo"} & set(self.errors))
+        return wrong or bool(self.note_now or self.kept_photo)
+
+    @property
+    def conditions(self) -> list[tuple[str, str]]:
+        """The conditions in words; of what is used up none is missing, none is left."""
+        words = [(value, str(word)) for value, word in CONDITIONS]
+        if self.part.kind == PartKind.CONSUMABLE:
+            words[-1] = (Condition.MISSING.value, _("none left"))
+        return words
+
+    @property
+    def sent_photo(self) -> "UploadedFile[bytes] | None":
+        return self.files.get(self.add_prefix("photo")) if self.is_bound else None
+
+    def _as_listed(self) -> tuple[int, Condition]:
+        condition = self.listed.went_out_condition or Condition.SOUND
+        return self.usual_count, condition
+
+    def _as_typed(self) -> tuple[int, Condition]:
+        said = self.cleaned_data
+        condition = Condition(said["condition"])
+        if not self.is_counted:
+            return (0 if condition == Condition.MISSING else 1), condition
+        count = said["count"]
+        if count is None:
+            count = 0 if condition == Condition.MISSING else self.usual_count
+        return count, condition
+
+    def _typed(self, name: str) -> str:
+        return str(self.data.get(self.add_prefix(name), "")) if self.is_bound else ""
+
+
+def new_key() -> str:
+    """The key of a fresh sheet, by which the same sheet sent twice is known."""
+    return str(uuid.uuid4())

@@ -1,0 +1,172 @@
+"""A whole sheet as it stands on the page: its lines in trays, its signature, and what is wrong with it."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from uuid import UUID
+
+from django.core.files.uploadedfile import UploadedFile
+from django.forms import BoundField
+from django.http import QueryDict
+from django.utils.datastructures import MultiValueDict
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.models import Booking
+from kitshare.checks import actions as checks
+from kitshare.checks.lines import ListedPart, PartSeen, PartWrong, PickupStopped, Stop, paired, stops
+from kitshare.checks.models import CheckKind, HandoverCheck, Photo
+from kitshare.checks.photos import PhotoRefused
+from kitshare.kits.models import Machine
+from kitshare.people.models import Member
+from kitshare.web.checks.forms import OTHER, LineForm, SignatureForm, new_key
+
+
+@dataclass
+class Tray:
+    """What travels together in one tray, crate or box."""
+
+    name: str
+    lines: list[LineForm] = field(default_factory=list)
+
+    @property
+    def done(self) -> int:
+        return sum(line.is_seen and not line.errors for line in self.lines)
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether every part in it is sound and there: such a tray is pressed flat."""
+        return self.done == len(self.lines) and not self._differs
+
+    @property
+    def differs(self) -> bool:
+        """Whether every part in it was looked at, and something is different: such a tray stays standing."""
+        return self.done == len(self.lines) and self._differs
+
+    @property
+    def _differs(self) -> bool:
+        return any(line.chosen == OTHER for line in self.lines)
+
+
+@dataclass
+class MachineOfSheet:
+    """A machine with its trays, in the order in which one packs."""
+
+    machine: Machine
+    trays: list[Tray] = field(default_factory=list)
+
+
+class CheckSheet:
+    """Reads like a form where the page needs one: it has errors, and its fields can be gone through."""
+
+    def __init__(
+        self,
+        *,
+        booking: Booking,
+        kind: CheckKind,
+        listed: Sequence[ListedPart],
+        data: QueryDict | None = None,
+        files: "MultiValueDict[str, UploadedFile[bytes]] | None" = None,
+    ) -> None:
+        self.booking = booking
+        self.kind = kind
+        self.listed = listed
+        self.non_field_errors: list[str] = []
+        self.stops: list[Stop] = []
+        self.recorded: HandoverCheck | None = None
+        self.signature_form = SignatureForm(data, initial={"key": new_key()})
+        photos = _photos_kept(booking, listed, data)
+        spare = kind == CheckKind.PICKUP
+        self.lines = [LineForm(data, files, listed=row, photos=photos, may_fit_spare=spare) for row in listed]
+
+    def __iter__(self) -> Iterator[BoundField]:
+        for line in self.lines:
+            yield from line
+        yield from self.signature_form
+
+    @property
+    def errors(self) -> bool:
+        """Whether anything is wrong with it."""
+        wrong = any(line.errors for line in self.lines) or bool(self.signature_form.errors)
+        return wrong or bool(self.non_field_errors)
+
+    @property
+    def is_pickup(self) -> bool:
+        return self.kind == CheckKind.PICKUP
+
+    @property
+    def machines(self) -> list[MachineOfSheet]:
+        """Its lines, by machine and tray; a tray stands where its first part is packed."""
+        groups: dict[int, MachineOfSheet] = {}
+        trays: dict[tuple[int, str], Tray] = {}
+        for line in self.lines:
+            machine = line.part.machine
+            group = groups.setdefault(machine.pk, MachineOfSheet(machine))
+            key = (machine.pk, line.part.packed_in.strip().casefold())
+            if key not in trays:
+                trays[key] = Tray(line.part.packed_in.strip() or _("With the machine itself"))
+                group.trays.append(trays[key])
+            trays[key].lines.append(line)
+        return list(groups.values())
+
+    @property
+    def done(self) -> int:
+        return sum(line.is_seen for line in self.lines)
+
+    @property
+    def total(self) -> int:
+        return len(self.lines)
+
+    def seen(self) -> list[PartSeen]:
+        """What was said about each part that was looked at, as far as it can be so."""
+        return [line.part_seen() for line in self.lines if line.is_seen and not set(line.errors) - {"photo"}]
+
+    def keep_photos(self, *, by: Member, at: datetime) -> None:
+        """Keep each photo that came along. A good one stays kept, whatever else is wrong with the sheet."""
+        for line in self.lines:
+            if line.sent_photo is None:
+                continue
+            try:
+                line.keep(checks.keep_photo(booking=self.booking, upload=line.sent_photo, by=by, at=at))
+            except PhotoRefused as refusal:
+                line.add_error("photo", f"{line.part.name}: {refusal}")
+
+    @property
+    def only_unseen_are_wrong(self) -> bool:
+        """Whether all is in order but parts that nobody looked at: enough to stop a handover."""
+        wrong = any(set(line.errors) - {"seen"} for line in self.lines)
+        return not wrong and not self.signature_form.errors and not self.non_field_errors
+
+    def mark_stops(self) -> None:
+        """Say by each vital or guard part that it keeps the kit from going out."""
+        if self.is_pickup:
+            self._stop_at(stops(paired(self.listed, self.seen())))
+
+    def refuse(self, refusal: Exception) -> None:
+        """Say why it was not recorded: by the part that it is about, else on top."""
+        lines = {line.part.pk: line for line in self.lines}
+        if isinstance(refusal, PickupStopped):
+            self._stop_at(refusal.stops)
+        elif isinstance(refusal, PartWrong) and refusal.part.pk in lines:
+            lines[refusal.part.pk].add_error(refusal.field, str(refusal))
+        else:
+            self.non_field_errors.append(str(refusal))
+
+    def _stop_at(self, stopping: list[Stop]) -> None:
+        lines = {line.part.pk: line for line in self.lines}
+        self.stops = stopping
+        for stop in stopping:
+            lines[stop.part.pk].add_error("condition", stop.message)
+
+
+def _photos_kept(booking: Booking, listed: Sequence[ListedPart], data: QueryDict | None) -> dict[str, Photo]:
+    """The photos that an earlier sending of this sheet left here, by their keys."""
+    if data is None:
+        return {}
+    keys = set()
+    for row in listed:
+        try:
+            keys.add(UUID(data.get(f"p{row.part.pk}-photo_key", "")))
+        except ValueError:
+            continue
+    photos = Photo.objects.filter(booking=booking, key__in=keys) if keys else []
+    return {str(photo.key): photo for photo in photos}
