@@ -13,9 +13,9 @@ from PIL import Image, ImageDraw
 from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import BookedDay, Booking, Season
 from kitshare.checks import actions as checks
-from kitshare.checks.actions import Signature
 from kitshare.checks.lines import PartSeen
 from kitshare.checks.models import HandoverCheck, SignedRole
+from kitshare.checks.recording import Signature
 from kitshare.kits.models import Kit, Machine, Part
 from kitshare.outbox.models import Channel, Message
 from kitshare.people.models import Member, Village

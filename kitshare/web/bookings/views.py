@@ -23,6 +23,7 @@ from kitshare.web.access import PageRequest
 from kitshare.web.bookings import facts
 from kitshare.web.bookings.forms import CallOffForm, DeclineForm, ReasonForm, RevisionForm
 from kitshare.web.bookings.tables import STAGE_COLOURS, BookingTable
+from kitshare.web.checks.facts import handovers_of
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.facts import plan_facts
 
@@ -131,6 +132,7 @@ def _page(
         "faults": facts.faults_at_risk(booking),
         "deeds": facts.deeds_open_to(request.user, booking, today),
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
+        "handovers": handovers_of(booking, request.user, today),
         "history": history_of(booking, request.user, request.GET.get("before")),
         "refusal": refusal,
     }
