@@ -23,7 +23,20 @@ class Form:
     method: str
     words: str = ""
     fields: list[tuple[str, str]] = field(default_factory=list)
-    offered: dict[str, list[str]] = field(default_factory=dict)
+    choices: list[tuple[str, str, str]] = field(default_factory=list)
+    legends: dict[str, str] = field(default_factory=dict)
+
+    def choice(self, name: str, words: str) -> str:
+        """The value of a choice, by the words beside it."""
+        for owner, value, said in self.choices:
+            if owner == name and words.lower() in said.lower():
+                return value
+        said = ", ".join(said for owner, _value, said in self.choices if owner == name)
+        raise StepFailed(f"The form offers no {words!r} under {name}. It offers: {said}")
+
+    def names_under(self, legend: str) -> list[str]:
+        """The names of the fields that stand under a legend with these words."""
+        return [name for name, said in self.legends.items() if legend.lower() in said.lower()]
 
     def filled(self, typed: dict[str, str | list[str]]) -> list[tuple[str, str]]:
         """What is sent: the form's own values, with those typed in their place."""
@@ -44,6 +57,9 @@ class _Reader(HTMLParser):
         self._form: Form | None = None
         self._select: str | None = None
         self._area: str | None = None
+        self._choice: tuple[str, str] | None = None
+        self._legend: str | None = None
+        self._in_legend = False
         self._hidden = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -53,14 +69,16 @@ class _Reader(HTMLParser):
         elif tag == "form":
             self._form = Form(action=given.get("action", ""), method=given.get("method", "get").lower())
             self.forms.append(self._form)
+        elif tag == "legend":
+            self._legend, self._in_legend = "", True
         elif tag == "a":
             self.links.append((given.get("href", ""), ""))
         elif self._form is not None and given.get("name"):
             self._take(tag, given["name"], given)
         elif tag == "option" and self._form is not None and self._select:
-            self._form.offered.setdefault(self._select, []).append(given.get("value", ""))
+            self._choice = (self._select, given.get("value", ""))
             if "selected" in given:
-                self._form.fields.append((self._select, given.get("value", "")))
+                self._form.fields.append(self._choice)
 
     def _take(self, tag: str, name: str, given: dict[str, str]) -> None:
         form = self._form
@@ -73,9 +91,11 @@ class _Reader(HTMLParser):
             form.fields.append((name, ""))
         elif tag == "input":
             kind = given.get("type", "text")
-            form.offered.setdefault(name, []).append(given.get("value", "on"))
-            if kind in {"checkbox", "radio"} and "checked" not in given:
-                return
+            if kind in {"checkbox", "radio"}:
+                self._choice = (name, given.get("value", "on"))
+                form.legends.setdefault(name, self._legend or "")
+                if "checked" not in given:
+                    return
             if kind not in UNTYPED:
                 form.fields.append((name, given.get("value", "on" if kind == "checkbox" else "")))
 
@@ -88,6 +108,8 @@ class _Reader(HTMLParser):
             self._select = None
         elif tag == "textarea":
             self._area = None
+        elif tag == "legend":
+            self._in_legend = False
 
     def handle_data(self, data: str) -> None:
         if self._hidden or not data.strip():
@@ -96,8 +118,13 @@ class _Reader(HTMLParser):
             self._form.fields[-1] = (self._area, data.removeprefix("\n"))
             return
         self.words.append(data.strip())
+        if self._in_legend:
+            self._legend = f"{self._legend} {data.strip()}"
         if self._form is not None:
             self._form.words += f" {data.strip()}"
+            if self._choice:
+                self._form.choices.append((*self._choice, data.strip()))
+                self._choice = None
         if self.links:
             address, said = self.links[-1]
             self.links[-1] = (address, f"{said} {data.strip()}".strip())
