@@ -126,13 +126,13 @@ class Walk:
         """The maintenance volunteer takes the fault on and mends it."""
         page = self.bench.open(self.fault)
         page = self.bench.send(page, page.form(with_words="Take it on"))
-        page = self.bench.send(page, page.form(action="/mend/"), text="A new tap from the shelf, and a new seal.")
+        page = self.bench.send(page, page.form(action="/mend/"), note="A new tap from the shelf, and a new seal.")
         return page.says("to be retested")
 
     def release(self) -> str:
         """It is released after a retest, and the next booking is no longer at risk."""
         page = self.bench.open(self.fault)
-        page = self.bench.send(page, page.form(action="/release/"), text="Filled, shut and left for an hour: no drip.")
+        page = self.bench.send(page, page.form(action="/release/"), retest_note="Filled, shut and left for an hour: no drip.")
         page.says("released")
         if "at risk" in self.coordinator.open(self.next_booking).text.lower():
             raise StepFailed("The next booking is still at risk.")
