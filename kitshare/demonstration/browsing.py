@@ -1,6 +1,7 @@
 """A plain browser: it keeps cookies, follows redirects, and fills in the forms that a page offers."""
 
 import http.cookiejar
+import re
 import urllib.error
 import urllib.parse
 import urllib.request
@@ -147,10 +148,11 @@ class Page:
         raise StepFailed(f"{self.address} offers no form {with_words or action!r}. It says: {self.text[:300]}")
 
     def says(self, words: str) -> str:
-        """The sentence in which some words stand."""
-        if words.lower() not in self.text.lower():
+        """What stands around some words of the page. Raises StepFailed where they do not stand."""
+        found = re.search(rf".{{0,60}}{re.escape(words)}.{{0,60}}", self.text, re.IGNORECASE)
+        if not found:
             raise StepFailed(f"{self.address} does not say {words!r}. It says: {self.text[:600]}")
-        return words
+        return f"... {found[0].strip()} ..."
 
 
 class Browser:

@@ -132,7 +132,9 @@ class Walk:
     def release(self) -> str:
         """It is released after a retest, and the next booking is no longer at risk."""
         page = self.bench.open(self.fault)
-        page = self.bench.send(page, page.form(action="/release/"), retest_note="Filled, shut and left for an hour: no drip.")
+        page = self.bench.send(
+            page, page.form(action="/release/"), retest_note="Filled, shut and left for an hour: no drip."
+        )
         page.says("released")
         if "at risk" in self.coordinator.open(self.next_booking).text.lower():
             raise StepFailed("The next booking is still at risk.")
