@@ -8,6 +8,7 @@ os.environ.setdefault(
 
 import pytest
 from django.conf import settings as project
+from django.db import connection
 from django.test import override_settings
 
 pytest_plugins = ["tests.world"]
@@ -33,3 +34,26 @@ def plain_site(tmp_path_factory):
 def own_photos(settings, tmp_path):
     """Photos in a folder of their own."""
     settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+# What a test cannot do without; where CI is true these are there, and a test that was skipped for want of one has failed.
+NEEDS = {"needs_postgresql", "needs_redis", "browser"}
+
+
+@pytest.fixture(autouse=True)
+def what_the_test_needs(request):
+    """Skip a test whose engine is not here, and say which one that is."""
+    if request.node.get_closest_marker("needs_postgresql") and connection.vendor != "postgresql":
+        pytest.skip("needs PostgreSQL: name one in DATABASE_URL")
+    if request.node.get_closest_marker("needs_redis") and not os.environ.get("REDIS_URL"):
+        pytest.skip("needs Redis: name one in REDIS_URL")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item):
+    report = yield
+    needed = NEEDS & {mark.name for mark in item.iter_markers()}
+    if report.skipped and needed and os.environ.get("CI") == "true":
+        report.outcome = "failed"
+        report.longrepr = f"Skipped where nothing may be skipped ({', '.join(sorted(needed))}): {report.longrepr}"
+    return report
