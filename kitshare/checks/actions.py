@@ -11,11 +11,18 @@ from django.db import IntegrityError
 from django.utils.translation import gettext as _
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings.models import Booking
+from kitshare.bookings.models import Booking, Stage
 from kitshare.checks.gates import HandoverRefused, NotTheirs, check_pickup_can_start, check_return_can_start
 from kitshare.checks.lines import PartSeen, PickupStopped, check_all_seen, paired, pickup_list, return_list, stops
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
-from kitshare.checks.photos import PhotoNotStored, PhotoTooHeavy, tidied
+from kitshare.checks.photos import (
+    MOST_OF_A_BOOKING,
+    PhotoNotStored,
+    PhotoNotWanted,
+    PhotosEnough,
+    PhotoTooHeavy,
+    tidied,
+)
 from kitshare.checks.recording import Sheet, Signature, tell_coordinators_of_stop
 from kitshare.engine import deed
 from kitshare.people.models import Member
@@ -42,6 +49,10 @@ def keep_photo(*, booking: Booking, upload: "UploadedFile[bytes]", by: Member, a
     digest = hashlib.sha256(b"".join(upload.chunks())).hexdigest()
     if earlier := Photo.objects.filter(booking=booking, digest=digest).first():
         return earlier
+    if booking.stage not in {Stage.AGREED, Stage.OUT}:
+        raise PhotoNotWanted
+    if Photo.objects.filter(booking=booking).count() >= MOST_OF_A_BOOKING:
+        raise PhotosEnough(MOST_OF_A_BOOKING)
     upload.seek(0)
     picture = ContentFile(tidied(upload))
     photo = Photo(booking=booking, digest=digest, taken_by=by, taken_at=at)

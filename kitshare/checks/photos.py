@@ -11,6 +11,7 @@ FORMATS: Final = ("JPEG", "PNG", "WEBP")
 MOST_PIXELS: Final = 40_000_000
 LONG_SIDE: Final = 1600
 QUALITY: Final = 82
+MOST_OF_A_BOOKING: Final = 300
 
 # Pillow's own limit is more than twice as high: a picture of ten kilobytes could then take 400 MB to open.
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS
@@ -57,6 +58,20 @@ class PhotoMoves(PhotoRefused):
 
     def __init__(self) -> None:
         super().__init__(_("This is a moving picture. Send a plain photo."))
+
+
+class PhotoNotWanted(PhotoRefused):
+    """No check is open that it could belong to."""
+
+    def __init__(self) -> None:
+        super().__init__(_("No check of this booking is open, so there is nothing to keep a photo for."))
+
+
+class PhotosEnough(PhotoRefused):
+    """More photos than any check needs: a phone that sends without end must not fill the disk."""
+
+    def __init__(self, most: int) -> None:
+        super().__init__(_("This booking has %(most)d photos already, and takes no more.") % {"most": most})
 
 
 class PhotoNotStored(PhotoRefused):

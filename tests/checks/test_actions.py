@@ -14,7 +14,7 @@ from kitshare.checks.actions import NothingStops
 from kitshare.checks.gates import NotTheirs, SetAside, WrongStage
 from kitshare.checks.lines import PartsNotSeen, PartWrong, PickupStopped
 from kitshare.checks.models import CheckLine, HandoverCheck, Outcome, Photo
-from kitshare.checks.photos import PhotoNotStored, PhotoTooHeavy, PhotoUnreadable
+from kitshare.checks.photos import PhotoNotStored, PhotoNotWanted, PhotosEnough, PhotoTooHeavy, PhotoUnreadable
 from kitshare.checks.recording import ChangedSinceSent, NotSigned
 from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Message
@@ -488,6 +488,31 @@ def test_a_photo_over_the_limit_is_refused_and_the_limit_said(most, taken, keep,
             keep()
 
     assert Photo.objects.count() == taken
+
+
+@pytest.mark.parametrize("stage", Stage)
+def test_a_photo_is_kept_only_while_a_check_can_be_made(stage, keep, agreed_booking):
+    agreed_booking.stage = stage
+
+    if stage in {Stage.AGREED, Stage.OUT}:
+        keep()
+    else:
+        with pytest.raises(PhotoNotWanted):
+            keep()
+
+    assert Photo.objects.count() == (stage in {Stage.AGREED, Stage.OUT})
+
+
+def test_a_phone_that_sends_without_end_does_not_fill_the_disk(keep, monkeypatch):
+    monkeypatch.setattr("kitshare.checks.actions.MOST_OF_A_BOOKING", 2)
+    first = keep(picture((10, 10)))
+    keep(picture((20, 20)))
+
+    with pytest.raises(PhotosEnough, match="2 photos already"):
+        keep(picture((30, 30)))
+
+    assert keep(picture((10, 10))) == first
+    assert Photo.objects.count() == 2
 
 
 def test_thirty_megabytes_are_refused_without_being_read(keep):
