@@ -164,14 +164,6 @@ def call_off_can(*, booking: Booking, by: Member) -> bool:
     return holds(partial(check_can_call_off, booking=booking, by=by))
 
 
-def mark_out_can(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> bool:
-    return holds(partial(check_can_mark_out, booking=booking, machines=machines, by=by, today=today))
-
-
-def mark_back_can(*, booking: Booking, by: Member) -> bool:
-    return holds(partial(check_can_mark_back, booking=booking, by=by))
-
-
 def close_can(*, booking: Booking, by: Member) -> bool:
     return holds(partial(check_can_close, booking=booking, by=by))
 

@@ -9,7 +9,6 @@ from kitshare.bookings import eligibility
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.words import day_in_words
 from kitshare.people.models import Member
-from kitshare.upkeep.models import Fault
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,8 +19,6 @@ class Deeds:
     decline: bool
     change: bool
     call_off: bool
-    hand_over: bool
-    take_back: bool
     close: bool
 
     @property
@@ -38,18 +35,8 @@ def deeds_open_to(member: Member, booking: Booking, today: date) -> Deeds:
         decline=eligibility.decline_can(booking=booking, by=member),
         change=change,
         call_off=change,
-        hand_over=eligibility.mark_out_can(booking=booking, machines=machines, by=member, today=today),
-        take_back=eligibility.mark_back_can(booking=booking, by=member),
         close=eligibility.close_can(booking=booking, by=member),
     )
-
-
-def faults_at_risk(booking: Booking) -> list[Fault]:
-    """Open faults that stop a machine of a booking whose kit has not left yet."""
-    if not booking.is_ahead:
-        return []
-    faults = Fault.objects.stopping(booking.machines.all()).select_related("machine")
-    return list(faults.order_by("machine_id", "pk"))
 
 
 def next_step(booking: Booking, today: date) -> str:

@@ -26,6 +26,7 @@ from kitshare.web.bookings.tables import STAGE_COLOURS, BookingTable
 from kitshare.web.checks.facts import handovers_of
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.facts import plan_facts
+from kitshare.web.upkeep.facts import open_faults_of
 
 ROWS: Final = 25
 WHEN: Final = {
@@ -124,12 +125,15 @@ def _page(
     request: PageRequest, booking: Booking, refusal: BookingRefused | None = None, status: int = 200
 ) -> HttpResponse:
     today = timezone.localdate()
+    matters = booking.is_ahead or booking.stage == Stage.OUT
+    faults = open_faults_of(booking.machines.all()) if matters else []
     shown = {
         "booking": booking,
         "colour": STAGE_COLOURS[Stage(booking.stage)],
         "next_step": facts.next_step(booking, today),
         "is_overdue": booking.stage == Stage.OUT and booking.back_on < today,
-        "faults": facts.faults_at_risk(booking),
+        "faults": faults,
+        "stopping": [fault for fault in faults if fault.tone == "stop"] if booking.is_ahead else [],
         "deeds": facts.deeds_open_to(request.user, booking, today),
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
         "handovers": handovers_of(booking, request.user, today),
