@@ -18,7 +18,7 @@ PART = "Drain tap"
 class Walk:
     """The steps in order; each says what it saw."""
 
-    def __init__(self, site: str, *, today: date, tick: Callable[[], None]) -> None:
+    def __init__(self, site: str, *, today: date, tick: Callable[[], object]) -> None:
         self.site = site
         self.today = today
         self.tick = tick

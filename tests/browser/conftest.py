@@ -69,6 +69,7 @@ def at_a_phone(chromium, live_server) -> Iterator:
 
     def sign_in(member, *, width: int = 390, height: int = 844) -> Person:
         context = chromium.new_context(viewport={"width": width, "height": height})
+        context.set_default_timeout(8000)
         contexts.append(context)
         person = Person(context.new_page(), live_server.url)
         people.append(person)

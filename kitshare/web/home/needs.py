@@ -81,7 +81,7 @@ def _of_bookings(member: Member, today: date) -> Iterator[Need]:
                 word=_("pickup"),
                 text=text % {"village": village, "day": day(booking.out_on)},
                 address=reverse("checks:pickup", args=[booking.pk]) if booking.out_on <= today else address,
-                deed=_("Begin the pickup check") if booking.out_on <= today else _("See the booking"),
+                deed=_("Do the pickup check") if booking.out_on <= today else _("See the booking"),
             )
         elif member.coordinates:
             text = _("%(village)s asks for %(out)s to %(back)s.")
@@ -111,7 +111,7 @@ def _of_an_outing(booking: Booking, member: Member, today: date) -> Iterator[Nee
         word=_("late") if is_late else _("out"),
         text=text % {"village": booking.village.name, "day": day(booking.back_on)},
         address=reverse("checks:return", args=[booking.pk]),
-        deed=_("Begin the return check"),
+        deed=_("Do the return check"),
     )
 
 
