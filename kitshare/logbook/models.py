@@ -79,14 +79,18 @@ class Entry(AddedRow):
 class Mention(AddedRow):
     """That a line is about a thing. By kind and key, not by foreign key: history outlives what it is about."""
 
-    entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="mentions")
+    # Without an index of its own: the one of the constraint begins with it.
+    entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="mentions", db_index=False)
     kind = models.CharField(max_length=60)
     key = models.BigIntegerField()
 
     objects: ClassVar = MentionQuerySet.as_manager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["kind", "key", "entry"], name="thing_mentioned_once_a_line")]
+        # Each question has an index that answers it wholly: what a line is about, and which lines are about a thing.
+        # With one that begins with the kind alone, SQLite walks every mention of that kind once a line.
+        constraints = [models.UniqueConstraint(fields=["entry", "kind", "key"], name="thing_mentioned_once_a_line")]
+        indexes = [models.Index(fields=["kind", "key", "entry"], name="mention_of_a_thing")]
 
     def __str__(self) -> str:
         return f"{self.kind} {self.key}"
