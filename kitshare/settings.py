@@ -17,7 +17,7 @@ django_stubs_ext.monkeypatch()
 
 env = environ.Env()  # type: ignore[no-untyped-call]
 ROOT = Path(__file__).resolve().parent.parent
-DATA = Path(env.str("KITSHARE_DATA", default=str(ROOT / ".data")))
+DATA = Path(env.str("KITSHARE_DATA", default="") or ROOT / ".data")
 
 DEBUG = env.bool("KITSHARE_DEBUG", default=False)
 SECRET_KEY = env.str("KITSHARE_SECRET_KEY", default="") or kept_key(DATA / "secret-key")
