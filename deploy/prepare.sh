@@ -2,6 +2,7 @@
 # It finds a Python, makes .venv, and turns what can go wrong into one sentence.
 
 venv=${root:?}/.venv
+attempted=
 
 say() { printf '%s\n' "$*"; }
 
@@ -63,7 +64,7 @@ make_venv() {
     printf '%s\n' "$sum" >"$stamp" || stop "The folder .venv cannot be written: free some room, then start again."
 }
 
-# attempt LOG SENTENCE COMMAND...: run quietly; where it fails, say why in one sentence.
+# attempt LOG SENTENCE COMMAND...: run quietly, and keep in $attempted what it said; where it fails, say why in one sentence.
 attempt() {
     log=$1
     sentence=$2
@@ -72,6 +73,8 @@ attempt() {
         stop "$sentence: $log cannot be written. Free some room, or give yourself the right to write there."
     fi
     if "$@" >"$log" 2>&1; then
+        # shellcheck disable=SC2034
+        attempted=$(cat "$log")
         rm -f "$log"
         return
     fi

@@ -98,19 +98,25 @@ if [ "$fresh" = yes ]; then
     [ ! -d "$aside" ] || say "The data that was there is now in $aside."
 fi
 
-say "Preparing the database ..."
-attempt "$log" "The database could not be prepared" "$py" manage.py migrate --verbosity 0 --no-input
-attempt "$log" "The style sheets could not be prepared" "$py" manage.py collectstatic --verbosity 0 --no-input
-schemes=$("$py" manage.py shell --verbosity 0 -c 'from kitshare.people.models import Scheme; s = Scheme.objects.current(); print("none" if s is None else "invented" if s.is_demonstration else "real")' 2>/dev/null)
-if [ "$schemes" = none ] && [ "$empty" = no ]; then
-    say "Loading the demonstration ..."
-    attempt "$log" "The demonstration could not be loaded" "$py" manage.py load_demonstration
-    schemes=invented
-fi
+say "Preparing the data in $KITSHARE_DATA ..."
+demonstration=--demonstration
+[ "$empty" = no ] || demonstration=
+# shellcheck disable=SC2086
+attempt "$log" "The data could not be prepared" "$py" manage.py set_up $demonstration
+schemes=$(printf '%s\n' "$attempted" | tail -n 1)
 
 if [ "$smoke" = yes ]; then
     "$py" manage.py serve --port "$port" >"$scratch/server.log" 2>&1 &
     server=$!
+    waited=0
+    until "$py" -c 'import socket, sys; socket.create_connection(("127.0.0.1", int(sys.argv[1])), 2)' "$port" 2>/dev/null; do
+        waited=$((waited + 1))
+        if [ "$waited" -gt 60 ] || ! kill -0 "$server" 2>/dev/null; then
+            cat "$scratch/server.log" >&2
+            stop "The server did not start."
+        fi
+        sleep 1
+    done
     if "$py" manage.py walk --address "$KITSHARE_ADDRESS"; then
         say "The walk went through."
         exit 0
