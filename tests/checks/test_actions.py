@@ -152,6 +152,18 @@ def mend(fault, by, at):
     return upkeep.release_fault(fault=fault, retest_note="Runs.", by=by, at=at, revision=fault.revision)
 
 
+def test_a_spare_put_in_again_is_a_fault_again_for_the_shelf_is_one_shorter_each_time(
+    pick_up, stop, all_sound, drive_pin, guard, teodor, now
+):
+    spare = but(all_sound, drive_pin, Condition.MISSING, spare_fitted=True)
+    stopped = stop(seen=but(spare, guard, Condition.MISSING))
+    mend(stopped.lines.get(part=guard).fault, teodor, now)
+
+    pick_up(seen=spare)
+
+    assert Fault.objects.open().filter(part=drive_pin).count() == 2
+
+
 @pytest.mark.parametrize(
     ("count", "condition"),
     [(3, Condition.MISSING), (0, Condition.SOUND), (-1, Condition.SOUND), (1001, Condition.WORN)],
@@ -310,6 +322,14 @@ def test_a_kit_cannot_come_back_that_has_not_gone_out(pick_up, bring_back, agree
     pick_up()
     bring_back()
     assert stage_of(agreed_booking) == Stage.BACK
+
+
+def test_the_same_return_sent_twice_is_one_return(pick_up, bring_back, all_sound, drive_pin):
+    pick_up()
+    sheet = {"signature": signed(), "seen": but(all_sound, drive_pin, Condition.MISSING)}
+
+    assert bring_back(**sheet) == bring_back(**sheet)
+    assert (HandoverCheck.objects.filter(kind="return").count(), Fault.objects.count()) == (1, 1)
 
 
 @pytest.mark.parametrize(

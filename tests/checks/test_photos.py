@@ -1,8 +1,6 @@
 """Photos: what is refused unread, and what is left of one that is kept."""
 
 import io
-import struct
-import zlib
 
 import pytest
 from hypothesis import given, settings
@@ -17,7 +15,7 @@ from kitshare.checks.photos import (
     PhotoUnreadable,
     tidied,
 )
-from tests.checks.sheets import picture
+from tests.checks.sheets import HEIC_HEAD, SCRIPTED, bomb, picture
 
 
 def read(content: bytes) -> Image.Image:
@@ -25,20 +23,6 @@ def read(content: bytes) -> Image.Image:
     image.load()
     return image
 
-
-def bomb(width: int, height: int) -> bytes:
-    """A PNG of a few kilobytes that declares, and holds, so many black pixels."""
-
-    def chunk(kind: bytes, body: bytes) -> bytes:
-        return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
-
-    header = struct.pack(">IIBBBBB", width, height, 1, 0, 0, 0, 0)
-    rows = zlib.compress(b"\x00" * ((width // 8 + 1) * height), 9)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
-
-
-HEIC_HEAD = b"\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic" + b"\x00" * 64
-SCRIPTED = b'<svg xmlns="http://www.w3.org/2000/svg"><script>alert(1)</script></svg>'
 
 UNREADABLE = {
     "nothing at all": b"",
@@ -68,6 +52,12 @@ def test_a_picture_that_unfolds_beyond_forty_megapixels_is_refused_before_it_is_
 
     with pytest.raises(PhotoTooWide, match="40 megapixels"):
         tidied(io.BytesIO(content))
+
+
+@pytest.mark.filterwarnings("ignore::PIL.Image.DecompressionBombWarning")
+def test_it_is_refused_too_where_the_decoders_warning_is_no_error_as_on_a_server():
+    with pytest.raises(PhotoTooWide):
+        tidied(io.BytesIO(bomb(6_400, 6_400)))
 
 
 def test_a_picture_just_below_the_limit_is_taken():

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking
 from kitshare.checks import actions as checks
-from kitshare.checks.lines import ListedPart, PartSeen, PartWrong, PickupStopped, Stop, paired, stops
+from kitshare.checks.lines import ListedPart, PartSeen, PickupStopped, Stop, paired, stops
 from kitshare.checks.models import CheckKind, HandoverCheck, Photo
 from kitshare.checks.photos import PhotoRefused
 from kitshare.kits.models import Machine
@@ -143,11 +143,8 @@ class CheckSheet:
 
     def refuse(self, refusal: Exception) -> None:
         """Say why it was not recorded: by the part that it is about, else on top."""
-        lines = {line.part.pk: line for line in self.lines}
         if isinstance(refusal, PickupStopped):
             self._stop_at(refusal.stops)
-        elif isinstance(refusal, PartWrong) and refusal.part.pk in lines:
-            lines[refusal.part.pk].add_error(refusal.field, str(refusal))
         else:
             self.non_field_errors.append(str(refusal))
 

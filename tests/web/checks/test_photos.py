@@ -5,8 +5,7 @@ from django.urls import reverse
 
 from kitshare.bookings.models import Stage
 from kitshare.checks.models import HandoverCheck, Photo
-from tests.checks.sheets import picture, upload
-from tests.checks.test_photos import HEIC_HEAD, SCRIPTED, bomb
+from tests.checks.sheets import HEIC_HEAD, SCRIPTED, bomb, picture, upload
 
 pytestmark = pytest.mark.django_db
 
