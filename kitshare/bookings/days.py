@@ -96,12 +96,17 @@ def holdings(*, machines: Sequence[Machine], period: Period, besides: Booking | 
     for care_days, group in _by_care(machines).items():
         last = periods.held_days(period, care_days)[-1]
         wanted |= Q(machine__in=group, day__range=(period.start, last))
-    rows = BookedDay.objects.filter(wanted).select_related("machine", "booking__village").order_by("day", "machine_id")
+    rows = BookedDay.objects.filter(wanted).select_related("machine", "booking__village", "spell")
     if besides is not None:
         rows = rows.exclude(booking_id=besides.pk)
-    found: defaultdict[tuple[int | None, str], list[BookedDay]] = defaultdict(list)
+    return as_holdings(rows.order_by("day", "machine_id"))
+
+
+def as_holdings(rows: Iterable[BookedDay]) -> list[Holding]:
+    """Rows in the order of their days, put together by the booking or the closed spell that they belong to."""
+    found: defaultdict[tuple[int | None, int | None, str], list[BookedDay]] = defaultdict(list)
     for row in rows:
-        found[row.booking_id, row.kind].append(row)
+        found[row.booking_id, row.spell_id, row.kind].append(row)
     return _without_needless_care([_holding(rows) for rows in found.values()])
 
 
@@ -204,6 +209,7 @@ def _holding(rows: list[BookedDay]) -> Holding:
         machines=tuple(machines[key] for key in sorted(machines)),
         kind=DayKind(rows[0].kind),
         booking=rows[0].booking,
+        spell=rows[0].spell,
         first_day=rows[0].day,
         last_day=rows[-1].day,
     )

@@ -103,13 +103,15 @@ def check_can_change(*, booking: Booking, by: Member) -> None:
 def check_can_move(*, booking: Booking, machines: Sequence[Machine], period: Period, today: date) -> bool:
     """Whether days or machines differ, and so rows must move; raises where the new ones may not be booked.
 
-    What stays as it was is not asked again: the note of a booking whose day has come can still be mended.
+    What stays as it was is not asked again: the note of a booking whose day has come can still be mended, and one
+    whose mill was set aside can move to days by which it will be mended.
     """
     other_days = period != booking.period
-    other_machines = {machine.pk for machine in machines} != set(booking.machines.values_list("pk", flat=True))
+    had = set(booking.machines.values_list("pk", flat=True))
+    other_machines = {machine.pk for machine in machines} != had
     if other_days:
         check_days(period=period, today=today)
-    if other_days or other_machines:
+    if other_machines:
         check_machines(machines)
     return other_days or other_machines
 

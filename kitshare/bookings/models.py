@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from kitshare.kits.models import Machine
+from kitshare.kits.models import Depot, Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
 from kitshare.upkeep.models import Fault
@@ -173,6 +173,62 @@ class DayKind(models.TextChoices):
     CLOSED = "closed", _("closed")
 
 
+class ClosedKind(models.TextChoices):
+    """Why machines stay where they are, and so which ones."""
+
+    DEPOT = "depot", _("depot closed")
+    SERVICE = "service", _("away for service")
+    HOLIDAY = "holiday", _("holiday")
+
+
+class ClosedSpellQuerySet(models.QuerySet["ClosedSpell"]):
+    def from_day(self, day: date) -> "ClosedSpellQuerySet":
+        """Spells that are on or still to come."""
+        return self.filter(last_day__gte=day)
+
+    def in_order(self) -> "ClosedSpellQuerySet":
+        """The soonest first, each with what its words need."""
+        return self.select_related("depot").prefetch_related("machines").order_by("first_day", "pk")
+
+
+class ClosedSpell(models.Model):
+    """Days, both ends included, on which machines do not go out, and why.
+
+    A closed depot closes every machine that lives there, a holiday every machine there is, and a service the machines
+    named. The rows that hold the days follow from the spells: see `kitshare.bookings.closing`.
+    """
+
+    kind = models.CharField(_("what is closed"), max_length=8, choices=ClosedKind)
+    depot = models.ForeignKey(
+        Depot, on_delete=models.PROTECT, related_name="closed_spells", null=True, blank=True, verbose_name=_("depot")
+    )
+    machines = models.ManyToManyField(Machine, related_name="closed_spells", blank=True, verbose_name=_("machines"))
+    first_day = models.DateField(_("first day"))
+    last_day = models.DateField(_("last day"))
+    reason = models.CharField(_("reason"), max_length=120)
+
+    objects: ClassVar = ClosedSpellQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(last_day__gte=F("first_day")), name="closed_spell_begins_before_it_ends"
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="depot", depot__isnull=False) | (~Q(kind="depot") & Q(depot__isnull=True)),
+                name="closed_depot_says_which",
+            ),
+        ]
+        indexes = [models.Index(fields=["last_day"], name="closed_spell_by_last_day")]
+
+    def __str__(self) -> str:
+        return self.reason
+
+    @property
+    def period(self) -> Period:
+        return Period(start=self.first_day, end=self.last_day + timedelta(days=1))
+
+
 class BookedDay(models.Model):
     """One machine on one day. That the pair is unique is the promise that no machine is promised twice."""
 
@@ -180,12 +236,15 @@ class BookedDay(models.Model):
     day = models.DateField()
     kind = models.CharField(max_length=8, choices=DayKind)
     booking = models.ForeignKey(Booking, on_delete=models.CASCADE, related_name="days", null=True)
+    spell = models.ForeignKey(ClosedSpell, on_delete=models.CASCADE, related_name="days", null=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["machine", "day"], name="machine_booked_once_a_day"),
             models.CheckConstraint(
-                condition=Q(kind="closed") | Q(booking__isnull=False), name="booked_day_says_for_whom"
+                condition=Q(kind="closed", booking__isnull=True, spell__isnull=False)
+                | (~Q(kind="closed") & Q(booking__isnull=False, spell__isnull=True)),
+                name="booked_day_says_for_whom",
             ),
         ]
         indexes = [models.Index(fields=["day"], name="booked_day_by_day")]

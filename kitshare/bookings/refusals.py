@@ -7,8 +7,8 @@ from datetime import date
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from kitshare.bookings.models import Booking, DayKind, Season
-from kitshare.bookings.words import day_in_words, days_in_words, machines_in_words
+from kitshare.bookings.models import Booking, ClosedSpell, DayKind, Season
+from kitshare.bookings.words import day_in_words, days_in_words, from_day_to_day, machines_in_words
 from kitshare.kits.models import Machine
 from kitshare.people.models import Village
 from kitshare.rules.periods import Period
@@ -28,17 +28,17 @@ class Holding:
     machines: tuple[Machine, ...]
     kind: DayKind
     booking: Booking | None
+    spell: ClosedSpell | None
     first_day: date
     last_day: date
 
     def __str__(self) -> str:
-        words = {
-            "machines": machines_in_words(self.machines),
-            "first": day_in_words(self.first_day),
-            "last": day_in_words(self.last_day),
-        }
-        if self.booking is None:
-            return _("%(machines)s: closed from %(first)s to %(last)s.") % words
+        words = {"machines": machines_in_words(self.machines), "last": day_in_words(self.last_day)}
+        if self.spell is not None:
+            words["days"] = from_day_to_day(self.spell.first_day, self.spell.last_day)
+            words["reason"] = self.spell.reason
+            return _("%(machines)s: closed %(days)s: %(reason)s.") % words
+        assert self.booking is not None  # noqa: S101
         words |= {"village": self.booking.village.name, "days": days_in_words(self.booking.period)}
         if self.kind == DayKind.CARE:
             return _("%(machines)s: cleaning and drying after %(village)s, until %(last)s.") % words
@@ -51,7 +51,9 @@ class MachineTaken(BookingRefused):
     field = "days"
 
     def __init__(self, *, taken: Sequence[Holding], nearest: Sequence[Period]) -> None:
-        sentences = [_("Somebody has these days already."), *(str(holding) for holding in taken)]
+        is_only_closed = bool(taken) and all(holding.kind == DayKind.CLOSED for holding in taken)
+        first = _("Nothing goes out on these days.") if is_only_closed else _("Somebody has these days already.")
+        sentences = [first, *(str(holding) for holding in taken)]
         if nearest:
             spells = "; ".join(days_in_words(spell) for spell in nearest)
             sentences.append(_("The nearest free days: %(spells)s.") % {"spells": spells})

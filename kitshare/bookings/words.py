@@ -21,6 +21,13 @@ def days_in_words(period: Period) -> str:
     return _("%(out)s to %(back)s") % {"out": day_in_words(period.start), "back": day_in_words(period.end)}
 
 
+def from_day_to_day(first: date, last: date) -> str:
+    """Days of which the last counts too, such as "Sat 11 Sep" or "from Sat 11 Sep to Mon 13 Sep"."""
+    if first == last:
+        return day_in_words(first)
+    return _("from %(first)s to %(last)s") % {"first": day_in_words(first), "last": day_in_words(last)}
+
+
 def machines_in_words(machines: Iterable[Machine]) -> str:
     """The machines by name, such as "Heron mill, Heron press and Otter mill"."""
     return get_text_list([machine.name for machine in machines], _("and"))

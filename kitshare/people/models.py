@@ -54,6 +54,15 @@ class Scheme(models.Model):
         _("kilograms of spent pomace in a sack"), decimal_places=1, **_amount("15", "1", "50")
     )
     feed_token = models.CharField(max_length=64, default=new_feed_token, unique=True)
+    holiday_country = models.CharField(
+        _("country of the holidays"),
+        max_length=2,
+        blank=True,
+        help_text="Two letters (ISO 3166-1); empty: none are shown.",
+    )
+    holiday_part = models.CharField(
+        _("part of the country"), max_length=20, blank=True, help_text="As the package of holidays spells it."
+    )
 
     objects: ClassVar = SchemeManager()
 

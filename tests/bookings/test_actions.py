@@ -551,3 +551,14 @@ def test_a_booking_is_closed_once_the_kit_is_back(agreed, perpetua, sunniva, now
 def test_every_refusal_is_a_booking_refused(ask):
     with pytest.raises(BookingRefused):
         ask(machines=[])
+
+
+def test_a_booking_whose_mill_was_set_aside_can_move_to_later_days(agreed, change, mill, press, set_aside):
+    booking = agreed()
+    set_aside(mill)
+
+    moved = change(booking, period=september(25, 27))
+
+    assert rows_of(mill) == [(25, DayKind.BOOKED), (26, DayKind.BOOKED), (27, DayKind.CARE)]
+    with pytest.raises(KitUnfit):
+        change(moved, machines=[mill, press])

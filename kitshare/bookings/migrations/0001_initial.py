@@ -105,6 +105,40 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name="ClosedSpell",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("depot", "depot closed"), ("service", "away for service"), ("holiday", "holiday")],
+                        max_length=8,
+                        verbose_name="what is closed",
+                    ),
+                ),
+                ("first_day", models.DateField(verbose_name="first day")),
+                ("last_day", models.DateField(verbose_name="last day")),
+                ("reason", models.CharField(max_length=120, verbose_name="reason")),
+                (
+                    "depot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="closed_spells",
+                        to="kits.depot",
+                        verbose_name="depot",
+                    ),
+                ),
+                (
+                    "machines",
+                    models.ManyToManyField(
+                        blank=True, related_name="closed_spells", to="kits.machine", verbose_name="machines"
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
             name="BookedDay",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -129,6 +163,15 @@ class Migration(migrations.Migration):
                         on_delete=django.db.models.deletion.CASCADE,
                         related_name="days",
                         to="bookings.booking",
+                    ),
+                ),
+                (
+                    "spell",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="days",
+                        to="bookings.closedspell",
                     ),
                 ),
             ],
@@ -192,8 +235,37 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="bookedday",
             constraint=models.CheckConstraint(
-                condition=models.Q(("kind", "closed"), ("booking__isnull", False), _connector="OR"),
+                condition=models.Q(
+                    models.Q(("booking__isnull", True), ("kind", "closed"), ("spell__isnull", False)),
+                    models.Q(
+                        models.Q(("kind", "closed"), _negated=True),
+                        ("booking__isnull", False),
+                        ("spell__isnull", True),
+                    ),
+                    _connector="OR",
+                ),
                 name="booked_day_says_for_whom",
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="closedspell",
+            index=models.Index(fields=["last_day"], name="closed_spell_by_last_day"),
+        ),
+        migrations.AddConstraint(
+            model_name="closedspell",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("last_day__gte", models.F("first_day"))), name="closed_spell_begins_before_it_ends"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="closedspell",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("depot__isnull", False), ("kind", "depot")),
+                    models.Q(models.Q(("kind", "depot"), _negated=True), ("depot__isnull", True)),
+                    _connector="OR",
+                ),
+                name="closed_depot_says_which",
             ),
         ),
     ]

@@ -119,6 +119,24 @@ class Migration(migrations.Migration):
                     "feed_token",
                     models.CharField(default=kitshare.people.models.new_feed_token, max_length=64, unique=True),
                 ),
+                (
+                    "holiday_country",
+                    models.CharField(
+                        blank=True,
+                        help_text="Two letters (ISO 3166-1); empty: none are shown.",
+                        max_length=2,
+                        verbose_name="country of the holidays",
+                    ),
+                ),
+                (
+                    "holiday_part",
+                    models.CharField(
+                        blank=True,
+                        help_text="As the package of holidays spells it.",
+                        max_length=20,
+                        verbose_name="part of the country",
+                    ),
+                ),
             ],
             options={
                 "constraints": [models.CheckConstraint(condition=models.Q(("pk", 1)), name="one_scheme_a_site")],

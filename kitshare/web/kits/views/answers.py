@@ -2,10 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from django import forms
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
+from django.utils import timezone
 
 from kitshare.kits.saving import KitsRefused, NameTaken
 from kitshare.web.access import PageRequest
@@ -26,6 +28,11 @@ class FormPage:
 def posted(request: PageRequest) -> QueryDict | None:
     """What was sent, be it nothing at all; None where the page was only asked for."""
     return request.POST if request.method == "POST" else None
+
+
+def signed(request: PageRequest) -> dict[str, Any]:
+    """Who does a deed, when, and on which day."""
+    return {"by": request.user, "at": timezone.now(), "today": timezone.localdate()}
 
 
 def done(form: forms.BaseForm, deed: Callable[[], object]) -> bool:

@@ -8,14 +8,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from kitshare.bookings import retiring
+from kitshare.bookings import arriving, retiring
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Depot, Kit, Machine
 from kitshare.kits.starter import STARTER_MACHINES
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.kits.facts import kit_cards, machine_rows
 from kitshare.web.kits.forms import DepotForm, KitForm, RetireForm, StarterForm
-from kitshare.web.kits.views.answers import FormPage, done, form_page, posted
+from kitshare.web.kits.views.answers import FormPage, done, form_page, posted, signed
 from kitshare.web.logbook.facts import history_of
 
 
@@ -68,7 +68,7 @@ def kit_change(request: PageRequest, pk: int) -> HttpResponse:
     kit = get_object_or_404(Kit, pk=pk)
     # The form fills a row of its own, so that the action can tell what differs.
     form = KitForm(posted(request), instance=get_object_or_404(Kit, pk=pk))
-    if done(form, lambda: kits.change_kit(kit=kit, by=request.user, at=timezone.now(), **form.changed_facts)):
+    if done(form, lambda: arriving.change_kit(kit=kit, **signed(request), **form.changed_facts)):
         messages.success(request, _("Saved."))
         return redirect("kits:show", pk)
     title = _("Change %(name)s") % {"name": kit}
@@ -108,7 +108,7 @@ def kit_retire(request: PageRequest, pk: int) -> HttpResponse:
 @require_POST
 def kit_bring_back(request: PageRequest, pk: int) -> HttpResponse:
     kit = get_object_or_404(Kit, pk=pk)
-    kits.bring_back_kit(kit=kit, by=request.user, at=timezone.now())
+    arriving.bring_back_kit(kit=kit, **signed(request))
     messages.success(request, _("%(name)s is in use again.") % {"name": kit})
     return redirect("kits:show", pk)
 
@@ -120,9 +120,7 @@ def kit_starter(request: PageRequest, pk: int) -> HttpResponse:
     form = StarterForm(posted(request))
     if done(
         form,
-        lambda: kits.add_starter_machines(
-            kit=kit, choices=form.cleaned_data["machines"], by=request.user, at=timezone.now()
-        ),
+        lambda: arriving.add_starter_machines(kit=kit, choices=form.cleaned_data["machines"], **signed(request)),
     ):
         messages.success(request, _("Added. Go through each list now: change what differs, retire what you have not."))
         return redirect("kits:show", pk)

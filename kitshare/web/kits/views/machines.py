@@ -8,14 +8,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from kitshare.bookings import retiring
+from kitshare.bookings import arriving, retiring
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Kit, Machine
 from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.kits.facts import gaps, machine_rows, part_groups
 from kitshare.web.kits.forms import MachineForm, RetireForm
-from kitshare.web.kits.views.answers import FormPage, done, form_page, posted
+from kitshare.web.kits.views.answers import FormPage, done, form_page, posted, signed
 from kitshare.web.kits.views.kits import may_change
 from kitshare.web.logbook.facts import history_of
 
@@ -48,9 +48,7 @@ def machine_new(request: PageRequest, pk: int) -> HttpResponse:
     kit = get_object_or_404(Kit, pk=pk)
     form = MachineForm(posted(request))
     added: list[Machine] = []
-    if done(
-        form, lambda: added.append(kits.add_machine(kit=kit, by=request.user, at=timezone.now(), **form.cleaned_data))
-    ):
+    if done(form, lambda: added.append(arriving.add_machine(kit=kit, **signed(request), **form.cleaned_data))):
         messages.success(request, _("Added %(name)s. Now add the parts that travel with it.") % {"name": added[0]})
         return redirect("kits:machine", added[0].pk)
     title = _("Add a machine to %(kit)s") % {"kit": kit}
@@ -101,7 +99,7 @@ def machine_retire(request: PageRequest, pk: int) -> HttpResponse:
 @require_POST
 def machine_bring_back(request: PageRequest, pk: int) -> HttpResponse:
     machine = _machine(pk)
-    kits.bring_back_machine(machine=machine, by=request.user, at=timezone.now())
+    arriving.bring_back_machine(machine=machine, **signed(request))
     messages.success(request, _("%(name)s is in use again.") % {"name": machine})
     return redirect("kits:machine", pk)
 
