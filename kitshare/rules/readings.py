@@ -227,6 +227,9 @@ def _marked_unit(table: Table, columns: Columns) -> TemperatureUnit | None:
 
 
 def _unmarked_unit(values: Sequence[float]) -> TemperatureUnit:
+    if max(values) > to_fahrenheit(HIGHEST_C):
+        # Out of bounds in either unit: no question, but a refusal with its line.
+        return TemperatureUnit.FAHRENHEIT
     if max(values) > HIGHEST_UNMARKED_C:
         raise UnitUnknown(max(values))
     return TemperatureUnit.CELSIUS

@@ -224,6 +224,7 @@ REFUSALS = {
     "a broken lead": ("14:00,20\n14:05,-40\n", LogProblem.OUT_OF_BOUNDS, 2),
     "a lead open in Fahrenheit": ("time,temp F\n14:00,-500\n14:05,70\n", LogProblem.OUT_OF_BOUNDS, 2),
     "an open lead": ("time,temp C\n14:00,20\n14:05,300\n", LogProblem.OUT_OF_BOUNDS, 3),
+    "a lead open in any unit": ("14:00,20\n14:05,249\n", LogProblem.OUT_OF_BOUNDS, 2),
     "torn decimals": ("14:00,75,2\n14:05,75,4\n14:10,75,3", LogProblem.DECIMALS_UNCLEAR, None),
     "no degrees": ("time,note\n14:00,x\n14:05,y", LogProblem.NO_READINGS, 1),
 }
