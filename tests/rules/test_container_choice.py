@@ -180,6 +180,7 @@ def test_the_least_number_is_the_solvers(wanted: list[Need], had: list[Supply]) 
 
 
 @given(st.integers(1, 5000), st.integers(0, 200))
+@settings(deadline=None)
 def test_more_juice_never_needs_fewer(litres: int, more: int) -> None:
     had = [Supply(kind=BOTTLE, at_hand=60), Supply(kind=CAN, at_hand=4)]
 

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules import water
@@ -83,6 +83,7 @@ def test_a_bottle_to_the_shoulder_is_nearly_full_when_hot() -> None:
 
 
 @given(st.decimals("0.5", 1, places=3))
+@settings(deadline=None)
 def test_frozen_juice_always_has_its_tenth(fill: Decimal) -> None:
     own = kind(fill_fraction=fill)
 

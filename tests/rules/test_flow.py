@@ -88,6 +88,7 @@ def test_places_side_by_side_flow_as_simulated(shop) -> None:  # type: ignore[no
 
 
 @given(shops(st.integers(1, 3)), st.data())
+@settings(deadline=None)
 def test_a_longer_time_never_finishes_sooner(shop, data: st.DataObject) -> None:  # type: ignore[no-untyped-def]
     times, places, released = shop
     j = data.draw(st.integers(0, len(times) - 1))
@@ -99,6 +100,7 @@ def test_a_longer_time_never_finishes_sooner(shop, data: st.DataObject) -> None:
 
 
 @given(shops(st.integers(1, 3)))
+@settings(deadline=None)
 def test_room_only_ever_helps(shop) -> None:  # type: ignore[no-untyped-def]
     times, places, released = shop
     roomy = [Place(servers=p.servers) for p in places]

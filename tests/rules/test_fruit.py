@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules.fruit import KG_EACH, Measure, WeightUnknown, fruit
@@ -34,6 +34,7 @@ def test_a_bushel_weighs_what_the_scheme_says_or_nothing() -> None:
 
 
 @given(st.decimals("0.01", 20_000, places=2), st.decimals(0, "0.9", places=3))
+@settings(deadline=None)
 def test_what_is_picked_is_pressed_or_sorted_out(amount: Decimal, loss: Decimal) -> None:
     found = fruit(amount, sorting_loss=loss)
 

@@ -3,7 +3,7 @@
 from math import inf, nan
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
@@ -18,6 +18,7 @@ def level(celsius: float, minutes: float) -> HeatLog:
 
 
 @given(warm, warm, st.floats(0.01, 30))
+@settings(deadline=None)
 def test_a_ramp_is_the_integral_of_the_rate(first: float, last: float, minutes: float) -> None:
     def counted_rate(at: float) -> float:
         celsius = first + (last - first) * at / minutes
@@ -32,11 +33,13 @@ def test_a_ramp_is_the_integral_of_the_rate(first: float, last: float, minutes: 
 
 
 @given(warm, warm, st.floats(0.01, 30))
+@settings(deadline=None)
 def test_a_ramp_counts_the_same_up_and_down(first: float, last: float, minutes: float) -> None:
     assert heat.ramp_minutes(minutes, first, last) == pytest.approx(heat.ramp_minutes(minutes, last, first), rel=1e-9)
 
 
 @given(st.floats(50, 120), st.floats(50, 120), st.floats(0.01, 30), st.floats(0.01, 0.99))
+@settings(deadline=None)
 def test_a_ramp_cut_in_two_counts_the_same(a: float, b: float, minutes: float, at: float) -> None:
     middle = a + (b - a) * at
     whole = heat.ramp_minutes(minutes, a, b)
@@ -72,6 +75,7 @@ def test_a_gap_of_just_the_length_allowed_is_still_read() -> None:
 
 
 @given(st.lists(warm, min_size=2, max_size=12), st.data())
+@settings(deadline=None)
 def test_a_reading_that_falls_never_adds_heat(celsius: list[float], data: st.DataObject) -> None:
     place = data.draw(st.integers(0, len(celsius) - 1))
     drop = data.draw(st.floats(0, 60))

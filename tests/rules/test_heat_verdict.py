@@ -3,7 +3,7 @@
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules.heat import HeatLog
@@ -200,6 +200,7 @@ def from_steps(steps: list[tuple[float, float]]) -> HeatLog:
 
 
 @given(readings, st.data())
+@settings(deadline=None)
 def test_a_verdict_never_improves_when_a_reading_falls(steps: list[tuple[float, float]], data: st.DataObject) -> None:
     place = data.draw(st.integers(0, len(steps) - 1))
     drop = data.draw(st.floats(0.01, 30))
@@ -218,6 +219,7 @@ def test_a_verdict_never_improves_when_a_reading_falls(steps: list[tuple[float, 
 
 
 @given(readings)
+@settings(deadline=None)
 def test_holds_stay_within_the_log_and_apart(steps: list[tuple[float, float]]) -> None:
     whole = from_steps(steps)
 

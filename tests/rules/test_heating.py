@@ -5,7 +5,7 @@ from math import inf
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
@@ -55,6 +55,7 @@ def test_what_is_hot_needs_no_heating() -> None:
 
 
 @given(st.floats(10, 40), st.floats(1, 50), st.floats(1, 6), st.floats(0.1, 2))
+@settings(deadline=None)
 def test_more_to_heat_takes_longer_and_more_power_less(from_c: float, rise: float, kw: float, more: float) -> None:
     heater = Heater(kw=kw, loss_w_per_k=5)
     larger = Load(water_litres=40 + more, juice_litres=30, glass_kg=20)

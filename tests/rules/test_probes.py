@@ -1,7 +1,7 @@
 """Probes: corrections from ice and boiling water, and what is said about them."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules.heat import HeatLog
@@ -17,6 +17,7 @@ from kitshare.rules.water import OutOfRange
 
 
 @given(st.floats(0.9, 1.1), st.floats(-3, 3), st.floats(0, 100), st.floats(0, 2000))
+@settings(deadline=None)
 def test_two_points_undo_any_straight_error(gain: float, offset: float, true_c: float, altitude: float) -> None:
     check = ProbeCheck(altitude_m=altitude)
     read = ProbeCheck(

@@ -4,7 +4,7 @@ import random
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules.heat import HeatLog
@@ -264,6 +264,7 @@ def test_a_file_too_large_is_refused_unread() -> None:
 
 
 @given(st.one_of(st.binary(max_size=400), st.text(max_size=400)))
+@settings(deadline=None)
 def test_anything_at_all_is_read_or_refused(data: bytes | str) -> None:
     try:
         found = read_log(data)
@@ -282,6 +283,7 @@ CELLS = st.sampled_from(["", '"', "2026-10-03 14:00", "14:00 PM", *LIKELY.split(
     st.lists(st.lists(CELLS, min_size=1, max_size=4), min_size=1, max_size=8),
     st.sampled_from(",;\t |"),
 )
+@settings(deadline=None)
 def test_anything_that_looks_like_a_log_is_read_or_refused(rows: list[list[str]], delimiter: str) -> None:
     text = "\n".join(delimiter.join(cells) for cells in rows)
 
@@ -299,6 +301,7 @@ def test_anything_that_looks_like_a_log_is_read_or_refused(rows: list[list[str]]
     st.lists(st.tuples(st.integers(0, 30), st.integers(-150, 900)), min_size=2, max_size=60),
     st.integers(0, 86_399),
 )
+@settings(deadline=None)
 def test_a_day_of_clock_times_is_read_back(steps: list[tuple[int, int]], start: int) -> None:
     lines, at, expected = [], start, []
     for step, tenths in steps:

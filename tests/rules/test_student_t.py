@@ -1,7 +1,7 @@
 """Student's t against scipy."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import special, stats
 
@@ -10,6 +10,7 @@ from kitshare.rules.water import OutOfRange
 
 
 @given(st.floats(0.0002, 0.9998), st.one_of(st.floats(0.5, 60), st.floats(60, 1e6)))
+@settings(deadline=None)
 def test_the_quantile_is_scipys(probability: float, freedom: float) -> None:
     expected = stats.t.ppf(probability, freedom)
 
@@ -17,16 +18,19 @@ def test_the_quantile_is_scipys(probability: float, freedom: float) -> None:
 
 
 @given(st.floats(0, 50), st.floats(0.5, 1000))
+@settings(deadline=None)
 def test_the_tail_is_scipys(t: float, freedom: float) -> None:
     assert student_t.upper_tail(t, freedom) == pytest.approx(stats.t.sf(t, freedom), rel=1e-8, abs=1e-15)
 
 
 @given(st.floats(0.1, 80), st.floats(0.1, 80), st.floats(0, 1))
+@settings(deadline=None)
 def test_the_incomplete_beta_is_scipys(a: float, b: float, x: float) -> None:
     assert student_t.beta_share(a, b, x, 1 - x) == pytest.approx(special.betainc(a, b, x), rel=1e-8, abs=1e-12)
 
 
 @given(st.floats(0.0001, 0.4999), st.floats(0.5, 500))
+@settings(deadline=None)
 def test_the_quantile_is_even(probability: float, freedom: float) -> None:
     mirrored = student_t.quantile(1 - probability, freedom)
 

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules import supplies
@@ -17,6 +17,7 @@ from kitshare.rules.supplies import Sanitiser
     st.decimals("0.1", 2000, places=1),
     st.integers(1, 1000),
 )
+@settings(deadline=None)
 def test_a_dilution_has_the_strength_wanted(sanitiser: Sanitiser, strength: Decimal, litres: Decimal, ppm: int) -> None:
     found = supplies.dilution(sanitiser, strength_percent=strength, litres=litres, ppm=Decimal(ppm))
 
@@ -50,6 +51,7 @@ def test_ascorbic_acid_is_dosed_in_grams() -> None:
 
 
 @given(st.decimals("0.1", 20_000, places=1), st.decimals(0, "0.95", places=3), st.decimals(1, 50, places=1))
+@settings(deadline=None)
 def test_what_is_not_juice_is_pomace(fruit: Decimal, its_yield: Decimal, sack: Decimal) -> None:
     juice = fruit * its_yield
 

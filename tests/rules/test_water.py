@@ -1,7 +1,7 @@
 """Water and juice against an independent implementation of IAPWS-IF97, and against each other."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from iapws import IAPWS97
 from iapws.iapws97 import _TSat_P
@@ -23,17 +23,20 @@ def test_boiling_point_follows_the_industrial_formulation(pressure_hpa: float) -
 
 
 @given(st.floats(0, 40))
+@settings(deadline=None)
 def test_brix_and_gravity_undo_each_other(brix: float) -> None:
     assert water.brix_from_gravity(water.gravity_from_brix(brix)) == pytest.approx(brix, abs=1e-3)
 
 
 @given(st.floats(0, 95), st.floats(0, 30))
+@settings(deadline=None)
 def test_juice_is_heavier_than_water_and_holds_less_heat(celsius: float, brix: float) -> None:
     assert water.juice_density(celsius, brix) >= water.water_density(celsius) - 1e-4
     assert water.juice_heat_capacity(celsius, brix) <= 4.25
 
 
 @given(st.floats(5, 94), st.floats(0, 30))
+@settings(deadline=None)
 def test_warm_juice_takes_more_room(celsius: float, brix: float) -> None:
     assert water.juice_growth(celsius, celsius + 1, brix) > -1e-6
 

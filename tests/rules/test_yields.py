@@ -1,7 +1,7 @@
 """Yield that learns: conjugacy, and the Student t against scipy."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
@@ -29,6 +29,7 @@ def test_before_any_day_the_published_range_is_covered() -> None:
 
 
 @given(some_yields, st.floats(0.05, 0.99))
+@settings(deadline=None)
 def test_the_interval_is_scipys_student_t(yields: list[float], probability: float) -> None:
     belief = PUBLISHED.learned(yields)
 
@@ -38,6 +39,7 @@ def test_the_interval_is_scipys_student_t(yields: list[float], probability: floa
 
 
 @given(some_yields, some_yields)
+@settings(deadline=None)
 def test_days_may_be_learned_in_parts_and_in_any_order(first: list[float], second: list[float]) -> None:
     at_once = PUBLISHED.learned([*second, *first])
     in_parts = PUBLISHED.learned(first).learned(second)
@@ -79,6 +81,7 @@ def test_days_that_agree_narrow_the_range() -> None:
 
 
 @given(st.floats(0.001, 20_000), some_yields)
+@settings(deadline=None)
 def test_a_forecast_stays_within_what_a_press_can_give(fruit_kg: float, yields: list[float]) -> None:
     found = forecast(fruit_kg, PUBLISHED.learned(yields))
 
@@ -87,6 +90,7 @@ def test_a_forecast_stays_within_what_a_press_can_give(fruit_kg: float, yields: 
 
 
 @given(st.floats(0.001, 10_000), st.floats(1, 2))
+@settings(deadline=None)
 def test_more_fruit_never_gives_less(fruit_kg: float, times: float) -> None:
     assert forecast(fruit_kg * times).high >= forecast(fruit_kg).high
 
