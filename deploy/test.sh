@@ -90,7 +90,7 @@ check() {
 deployment_check() {
     env KITSHARE_ADDRESS=https://kit.example.org KITSHARE_HOSTS=kit.example.org \
         KITSHARE_SECRET_KEY="$(python -c 'import secrets; print(secrets.token_urlsafe(60))')" \
-        python manage.py check --deploy --fail-level WARNING
+        python manage.py check --deploy --database default --fail-level WARNING
 }
 
 # A cluster of its own on a free port: whatever PostgreSQL runs on this machine is left alone.

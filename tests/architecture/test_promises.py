@@ -1,0 +1,104 @@
+"""What must exist once, told twice: the database itself refuses, whatever the code around it believes."""
+
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from decimal import Decimal
+
+import pytest
+from django.db import IntegrityError, connection, models, transaction
+
+from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo, SignedRole
+from kitshare.people.models import Member
+from kitshare.pressdays.models import ContainerKind, PlanShare, PressPlan
+from kitshare.rules.checklists import Severity
+from kitshare.upkeep import actions as upkeep
+from kitshare.upkeep.models import FaultNote
+
+
+@contextmanager
+def refused(promise: str) -> Iterator[None]:
+    """The database refuses because of this promise. SQLite names columns instead of the promise."""
+    with pytest.raises(IntegrityError) as caught, transaction.atomic():
+        yield
+    assert promise in str(caught.value) or (connection.vendor == "sqlite" and "UNIQUE" in str(caught.value))
+
+
+def keep_again(row: models.Model, **changes: object) -> None:
+    """Write the same row once more, under a key of its own where it has one."""
+    row.pk = None
+    if hasattr(row, "key"):
+        row.key = uuid.uuid4()
+    for name, value in changes.items():
+        setattr(row, name, value)
+    row.save(force_insert=True)
+
+
+@pytest.fixture
+def pickup(agreed_booking, perpetua, now) -> HandoverCheck:
+    return HandoverCheck.objects.create(
+        booking=agreed_booking,
+        kind=CheckKind.PICKUP,
+        outcome=Outcome.HANDED_OVER,
+        by=perpetua,
+        signed_name="Sunniva Okparadine",
+        signed_role=SignedRole.BORROWER,
+        done_at=now,
+        digest="0" * 64,
+    )
+
+
+def test_a_booking_is_handed_over_once_and_stopped_as_often_as_it_must_be(pickup):
+    keep_again(pickup, outcome=Outcome.STOPPED)
+    keep_again(pickup, outcome=Outcome.STOPPED)
+
+    with refused("booking_handed_over_once"):
+        keep_again(pickup, outcome=Outcome.HANDED_OVER)
+
+
+def test_a_part_is_seen_once_a_check(pickup, drive_pin):
+    line = CheckLine.objects.create(check_of=pickup, part=drive_pin, expected_count=1, count=1, condition="sound")
+
+    with refused("part_seen_once_a_check"):
+        keep_again(line, count=0, condition="missing")
+
+
+def test_the_same_picture_is_kept_once_a_booking(agreed_booking, sunniva, now):
+    photo = Photo.objects.create(
+        booking=agreed_booking, image="one.jpg", digest="1" * 64, taken_by=sunniva, taken_at=now
+    )
+
+    with refused("photo_kept_once_a_booking"):
+        keep_again(photo)
+
+
+def test_of_two_tabs_only_one_changes_a_fault(mill, teodor, now):
+    fault = upkeep.report_fault(
+        machine=mill, part=None, note="Squeals.", severity=Severity.LOOKS_ONLY, by=teodor, at=now
+    )
+    note = FaultNote.objects.create(fault=fault, revision=fault.revision + 1, by=teodor, at=now, text="Oiled.")
+
+    with refused("fault_changed_by_one_at_a_time"):
+        keep_again(note, text="Not oiled.")
+
+
+def test_an_address_belongs_to_one_member_whatever_its_case(sunniva):
+    with refused("member_address_used_once"):
+        Member.objects.create(name="Somebody else", email="SUNNIVA@example.org")
+
+
+@pytest.mark.django_db
+def test_a_kind_of_container_has_a_name_of_its_own_whatever_its_case():
+    ContainerKind.objects.create(name="Jug", litres=Decimal("2"))
+
+    with refused("container_kind_name_used_once"):
+        ContainerKind.objects.create(name="JUG", litres=Decimal("3"))
+
+
+def test_a_plan_names_a_kind_of_container_once(agreed_booking, sunniva, now):
+    plan = PressPlan.objects.create(booking=agreed_booking, changed_at=now, changed_by=sunniva)
+    jug = ContainerKind.objects.create(name="Jug", litres=Decimal("2"))
+    share = PlanShare.objects.create(plan=plan, kind=jug, percent=40)
+
+    with refused("container_kind_once_a_plan"):
+        keep_again(share, percent=60)
