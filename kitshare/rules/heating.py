@@ -214,19 +214,17 @@ def plan_batches(
     require_between("hold_minutes", hold_minutes, 0.0, 1440.0)
     require_between("fill_c", fill_c, 0.0, 50.0)
     bath_c = target_c + MARGIN_K
+    warm_c = min(bath_c, fill_c + GLASS_SHOCK_K)
     load = Load(
         water_litres=bath.water_litres,
         juice_litres=bath.bottles * bottle.juice_litres,
         glass_kg=bath.bottles * bottle.glass_kg,
     )
-    warm_c = min(bath_c, fill_c + GLASS_SHOCK_K)
-    water, cold = load.water_kj_per_k(fill_c), load.bottles_kj_per_k(fill_c)
-    mixed_c = (water * warm_c + cold * fill_c) / (water + cold)
 
-    def batch(bath_from_c: float, start_c: float) -> BatchMinutes:
+    def batch(bath_from_c: float) -> BatchMinutes:
+        start_c = _mixed(load, bath_from_c, fill_c)
         rise = minutes_to_reach(load, bath.heater, from_c=start_c, to_c=bath_c, air_c=air_c)
-        lag = lag_minutes(bottle.juice_litres)
-        behind = catch_up_minutes(rise_minutes=rise, rise_k=bath_c - fill_c, lag=lag)
+        behind = catch_up_minutes(rise_minutes=rise, rise_k=bath_c - fill_c, lag=lag_minutes(bottle.juice_litres))
         return BatchMinutes(
             bath_from_c=bath_from_c,
             heat_up=TIME_ALLOWANCE * rise,
@@ -238,11 +236,17 @@ def plan_batches(
     return BatchPlan(
         batches=batches,
         bottles_in_last=bottles - (batches - 1) * bath.bottles,
-        first=batch(fill_c, fill_c),
-        later=batch(warm_c, mixed_c),
+        first=batch(fill_c),
+        later=batch(warm_c),
         bath_c=bath_c,
         cool_bath_first=glass_shock(bath_c=bath_c, bottle_c=fill_c),
     )
+
+
+def _mixed(load: Load, water_c: float, bottles_c: float) -> float:
+    """Where bath water and bottles would meet."""
+    water, bottles = load.water_kj_per_k(bottles_c), load.bottles_kj_per_k(bottles_c)
+    return (water * water_c + bottles * bottles_c) / (water + bottles)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -100,7 +100,6 @@ def read_log(
     try:
         values, comma = _numbers(table, columns.temperature)
         times = _times(table, columns, time_form)
-        name = _name(table, columns.temperature)
         marked = unit or _marked_unit(table, columns)
         chosen = marked or _unmarked_unit(values)
         _require_bounds(table, columns, values, chosen)
@@ -111,23 +110,21 @@ def read_log(
         raise
     minutes, celsius, repeated = clock.merged(times.minutes, celsius)
     origin = minutes[0]
-    return ReadLog(
-        log=HeatLog(minutes=tuple([m - origin for m in minutes]), celsius=tuple(celsius)),
-        found=Found(
-            delimiter=table.delimiter,
-            decimal_comma=comma,
-            unit=chosen,
-            unit_marked=marked is not None,
-            time_form=times.form,
-            time_assumed=times.assumed,
-            column=name,
-            other_columns=tuple(_name(table, i) for i in columns.others),
-            rows=table.count,
-            repeated=repeated,
-            midnights=times.midnights,
-            clock_changes=times.clock_changes,
-        ),
+    found = Found(
+        delimiter=table.delimiter,
+        decimal_comma=comma,
+        unit=chosen,
+        unit_marked=marked is not None,
+        time_form=times.form,
+        time_assumed=times.assumed,
+        column=_name(table, columns.temperature),
+        other_columns=tuple(_name(table, i) for i in columns.others),
+        rows=table.count,
+        repeated=repeated,
+        midnights=times.midnights,
+        clock_changes=times.clock_changes,
     )
+    return ReadLog(log=HeatLog(minutes=tuple([m - origin for m in minutes]), celsius=tuple(celsius)), found=found)
 
 
 def thinned(heat_log: HeatLog, *, most: int) -> HeatLog:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from enum import StrEnum
-from operator import ge, gt
+from operator import ge, gt, itemgetter
 from re import compile as pattern
 
 from kitshare.rules.readings_refusals import LogProblem, LogRefused
@@ -16,7 +16,7 @@ CLOCK = pattern(r"^\d{1,2}:\d{2}(:\d{2}([.,]\d{1,6})?)?\s*([AaPp]\.?[Mm]\.?)?$")
 DAY_FIRST = pattern(r"^(\d{1,2})[./-](\d{1,2})[./-](\d{4}|\d{2})$")
 YEAR_FIRST = pattern(r"^(\d{4})[./-](\d{1,2})[./-](\d{1,2})$")
 EIGHT_OR_MORE = pattern(r"([01]\d|2[0-3]):[0-5]\d:[0-5]\d([.,]\d{1,6})?$")
-TEN_THEN_TIME = pattern(r"[\d./-]{10}[ T]\d")
+DATED_FULLY = pattern(r"[\d./-]{10}[ T]([01]\d|2[0-3]):[0-5]\d:[0-5]\d([.,]\d{1,6})?$")
 ZONE = pattern(r"(Z|[+-]\d{2}:?\d{2})$")
 LONGEST_UNMARKED_MINUTES = 720.0
 """Bare numbers that span more than this as minutes may as well be seconds: the person is asked (our
@@ -123,13 +123,11 @@ class _DayNumbers(dict[str, float]):
         return self[text]
 
 
-def _day_minutes(dates: list[str]) -> list[float]:
-    distinct = list(dict.fromkeys(dates))
-    for text in distinct:
-        if not (DAY_FIRST.match(text) or YEAR_FIRST.match(text)):
-            raise LogRefused(LogProblem.BAD_TIME, value=text, row=dates.index(text))
+def _day_numbers(distinct: Sequence[str], cells: Sequence[str]) -> _DayNumbers:
+    """Choose how day and month stand in these dates; `cells` are where a bad one is looked for."""
     spans: list[tuple[float, _DayNumbers]] = []
-    for month_first in (False, True):
+    bad = next((text for text in distinct if not (DAY_FIRST.match(text) or YEAR_FIRST.match(text))), None)
+    for month_first in (False, True) if bad is None else ():
         numbers = _DayNumbers(month_first)
         try:
             days = [numbers[text] for text in distinct]
@@ -138,11 +136,10 @@ def _day_minutes(dates: list[str]) -> list[float]:
             continue
         spans.append((max(days) - min(days), numbers))
     if not spans:
-        raise LogRefused(LogProblem.BAD_TIME, value=bad, row=dates.index(bad))
-    # 03/10 then 04/10: a press day lasts a day or two, so the reading of day and month with the
-    # shorter span is right.
-    best = min(spans, key=lambda span: span[0])[1]
-    return [best[text] for text in dates]
+        row = next(row for row, cell in enumerate(cells) if bad and cell.startswith(bad))
+        raise LogRefused(LogProblem.BAD_TIME, value=bad or "", row=row)
+    # 03/10 then 04/10: a press day lasts a day or two, so the reading of day and month with the shorter span is right.
+    return min(spans, key=lambda span: span[0])[1]
 
 
 def from_dated(cells: Sequence[str]) -> Times:
@@ -151,8 +148,11 @@ def from_dated(cells: Sequence[str]) -> Times:
     """
     if ZONE.search(cells[0]) and ":" in cells[0]:
         return Times(minutes=_zoned(cells), form=TimeForm.DATED)
-    if all(map(TEN_THEN_TIME.match, cells)):
-        return from_date_and_clock([c[:10] for c in cells], [c[11:] for c in cells])
+    if all(map(DATED_FULLY.match, cells)):
+        days = _day_numbers(list(set(map(itemgetter(slice(0, 10)), cells))), cells)
+        hours, seconds = _ClockMinutes(), _Seconds()
+        minutes = [days[c[:10]] + hours[c[11:16]] + seconds[c[17:]] for c in cells]
+        return _ironed(minutes, TimeForm.DATED, False)
     halves = [text.replace("T", " ").split(" ", 1) for text in cells]
     bad = next((row for row, half in enumerate(halves) if len(half) != 2), None)
     if bad is not None:
@@ -175,8 +175,8 @@ def _zoned(cells: Sequence[str]) -> list[float]:
 
 def from_date_and_clock(dates: list[str], clocks: list[str]) -> Times:
     """Read a date and a time of day from two columns."""
-    days = _day_minutes(dates)
-    return _ironed([d + c for d, c in zip(days, _clock_minutes(clocks), strict=True)], TimeForm.DATED, False)
+    days = _day_numbers(list(dict.fromkeys(dates)), dates)
+    return _ironed([days[d] + c for d, c in zip(dates, _clock_minutes(clocks), strict=True)], TimeForm.DATED, False)
 
 
 def _clock_minutes(clocks: Sequence[str]) -> list[float]:
@@ -196,7 +196,7 @@ def _clock_minutes(clocks: Sequence[str]) -> list[float]:
 def from_clock(cells: Sequence[str]) -> Times:
     """Read times of day without a date: midnight is crossed where they fall by half a day or more."""
     minutes = _clock_minutes(cells)
-    hours = {int(text.split(":", 1)[0]) for text in cells}
+    hours = {int(text.rstrip(":")) for text in set(map(itemgetter(slice(0, 2)), cells))}
     twelve_hour = cells[0][-1].isdigit() and min(hours) >= 1 and max(hours) <= 12
     return _ironed(minutes, TimeForm.CLOCK, twelve_hour)
 
