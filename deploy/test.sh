@@ -29,6 +29,9 @@ install_what_is_missing() {
     find_program initdb || missing="$missing postgresql"
     find_program redis-server || missing="$missing redis-server"
     find_program chromium chromium-browser google-chrome || missing="$missing chromium"
+    find_program node || missing="$missing nodejs"
+    find_program npm || missing="$missing npm"
+    python3 -c 'import ctypes.util, sys; sys.exit(not ctypes.util.find_library("ical"))' || missing="$missing libical3"
     [ -n "$missing" ] || return 0
     command -v apt-get >/dev/null 2>&1 || stop "These are missing, and there is no apt-get to install them with:$missing"
     sudo=

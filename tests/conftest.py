@@ -11,7 +11,7 @@ from django.conf import settings as project
 from django.db import connection
 from django.test import override_settings
 
-pytest_plugins = ["tests.world"]
+pytest_plugins = ["tests.world", "tests.readers"]
 
 PLAIN_STATIC = {
     **project.STORAGES,

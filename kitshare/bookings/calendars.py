@@ -1,76 +1,161 @@
-"""Bookings as iCalendar text (RFC 5545), for the calendars that people have already."""
+"""Bookings as iCalendar text (RFC 5545, with the calendar's own properties of RFC 7986).
 
-from collections.abc import Iterable
-from datetime import date, datetime, timedelta
+icalendar writes and folds the lines. What it lets through and should not is refused or mended here: moments without a
+zone, colours by number, control characters, a backslash before a capital N (which it takes for the end of a line), and
+properties that need their VALUE said.
+"""
+
+import re
+from collections.abc import Mapping
+from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
 from django.conf import settings
-from django.db.models import Q
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from icalendar import Calendar, Event
+from icalendar import Calendar, Event, vDuration, vText, vUri
 
-from kitshare.bookings.models import Booking, BookingQuerySet, Stage
+from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.words import day_in_words
+from kitshare.kits.models import Kit, KitShape
 
-# A calendar that fetches now and then must still meet the cancellation of what it shows.
-CANCELLED_SHOWN_FOR: Final = timedelta(days=14)
-LOOKS_BACK: Final = timedelta(days=400)
-SHOWN: Final = (Stage.AGREED, Stage.OUT, Stage.BACK, Stage.CLOSED)
+PRODUCT: Final = "-//Kitshare//Bookings//EN"
+# How often a calendar program need ask; most answers are "not modified".
+ASK_AGAIN_AFTER: Final = timedelta(hours=2)
+
+# Colours by their CSS names, the only form that RFC 7986 (5.9) knows.
+SCHEME_COLOUR: Final = "seagreen"
+KIT_COLOURS: Final[Mapping[str, str]] = {
+    KitShape.SQUARE: "crimson",
+    KitShape.ROUND: "purple",
+    KitShape.WEDGE: "teal",
+    KitShape.BAR: "sienna",
+}
+
+# What Unicode counts as the end of a line; some readers break lines there, whatever the RFC says.
+LINE_ENDS: Final = re.compile("\r\n|[\n\r\v\f\x1c\x1d\x1e\x85\u2028\u2029]")
+# RFC 5545 (3.3.11) allows no other control character than the tab in text; lone surrogates are no text at all.
+NO_TEXT: Final = re.compile("[\x00-\x08\x0e-\x1b\x1f\x7f-\x84\x86-\x9f\ud800-\udfff]")
 
 
-def bookings_for_a_feed(bookings: BookingQuerySet, *, at: datetime) -> BookingQuerySet:
-    """What a feed holds: agreed bookings of the last 400 days and all to come; called-off ones for fourteen days."""
-    called_off = Q(stage=Stage.CALLED_OFF, ended_at__gte=at - CANCELLED_SHOWN_FOR)
-    return (
-        bookings.filter(Q(stage__in=SHOWN) | called_off)
-        .filter(back_on__gte=at.date() - LOOKS_BACK)
-        .with_people()
-        .order_by("out_on", "pk")
-    )
+ESCAPES: Final = str.maketrans({"\\": "\\\\", ",": "\\,", ";": "\\;", "\n": "\\n"})
 
 
-def feed(bookings: Iterable[Booking], *, name: str) -> bytes:
-    """A whole calendar. The same rows give the same bytes: stamps are the rows' own, never the clock's."""
+def plain(text: str) -> str:
+    """Text of several lines, without what has no place in a calendar file."""
+    return NO_TEXT.sub("", LINE_ENDS.sub("\n", text))
+
+
+def one_line(text: str) -> str:
+    """The same on a single line, with single spaces: a title."""
+    return " ".join(plain(text).split())
+
+
+class Text(vText):
+    """A text value, escaped by RFC 5545 (3.3.11)."""
+
+    def to_ical(self) -> bytes:
+        return str(self).translate(ESCAPES).encode()
+
+
+def opening(*, name: str, colour: str, source: str) -> bytes:
+    """How a feed begins: everything before its first event. It has no METHOD: it is a calendar, not a message."""
+    calendar = new_calendar()
+    calendar.add("name", Text(one_line(name)))
+    # Readers that know no NAME take this one raw: signs that would need escaping are kept out of it.
+    calendar.add("x-wr-calname", one_line("".join(" " if sign in ",;\\" else sign for sign in name)))
+    calendar.add("color", css_colour(colour))
+    pause = vDuration(ASK_AGAIN_AFTER)
+    pause.params["VALUE"] = "DURATION"
+    calendar.add("refresh-interval", pause)
+    calendar.add("x-published-ttl", vDuration(ASK_AGAIN_AFTER))
+    address = vUri(source)
+    address.params["VALUE"] = "URI"
+    calendar.add("source", address)
+    return bytes(calendar.to_ical()).removesuffix(CLOSING)
+
+
+CLOSING: Final = b"END:VCALENDAR\r\n"
+
+
+def new_calendar() -> Calendar:
+    """A calendar of nothing; nothing in it depends on chance or on the clock."""
     calendar = Calendar()
-    calendar.add("prodid", "-//Kitshare//Bookings//EN")
+    calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
-    calendar.add("method", "PUBLISH")
-    # Commas, semicolons and backslashes come out raw in this one, so they are kept out of it.
-    calendar.add("x-wr-calname", "".join(" " if sign in ",;\\" else sign for sign in name))
-    for booking in bookings:
-        calendar.add_component(event(booking))
-    return bytes(calendar.to_ical())
+    return calendar
 
 
-def event(booking: Booking) -> Event:
-    """One booking as whole days. DTEND is exclusive, as `back_on` is: the machines are back that morning."""
+def event(booking: Booking, *, stamp: datetime | None = None) -> Event:
+    """One booking as whole days. DTEND is exclusive, as `back_on` is: the machines are back that morning.
+
+    In a feed the stamp is the booking's last change, so that the same bookings give the same bytes; in a message it is
+    the moment of writing.
+    """
+    kits = kits_of(booking)
     entry = Event()
     entry.add("uid", f"{booking.uid}@kitshare")
-    entry.add("dtstamp", booking.changed_at)
-    entry.add("last-modified", booking.changed_at)
+    entry.add("dtstamp", in_utc(stamp or booking.changed_at))
+    entry.add("last-modified", in_utc(booking.changed_at))
+    entry.add("created", in_utc(booking.asked_at))
     entry.add("sequence", booking.sequence)
-    entry.add("dtstart", _whole_day(booking.out_on))
-    entry.add("dtend", _whole_day(booking.back_on))
-    entry.add("summary", f"{booking.village.name}: {_kits(booking)}")
-    entry.add("description", _description(booking))
-    entry.add("status", "CANCELLED" if booking.stage == Stage.CALLED_OFF else "CONFIRMED")
+    entry.add("dtstart", whole_day(booking.out_on))
+    entry.add("dtend", _later(whole_day(booking.back_on), than=booking.out_on))
+    entry.add("summary", Text(one_line(f"{booking.village.name}: {', '.join(kit.name for kit in kits)}")))
+    entry.add("description", Text(plain(_description(booking))))
+    entry.add("status", _status(booking))
+    # The days on which a kit is away keep nobody busy.
     entry.add("transp", "TRANSPARENT")
-    entry.add("url", f"{settings.SITE_ADDRESS}{reverse('bookings:show', args=[booking.pk])}")
+    if len(kits) == 1:
+        entry.add("color", css_colour(KIT_COLOURS[kits[0].shape]))
+    entry.add("url", f"{settings.SITE_ADDRESS.rstrip('/')}{reverse('bookings:show', args=[booking.pk])}")
     return entry
 
 
-def _whole_day(value: date) -> date:
+def whole_day(value: date) -> date:
+    """The day; a moment is refused, since it would be written as one."""
     if isinstance(value, datetime):
         raise TypeError("A booking's days are days, not moments.")
     return value
 
 
-def _kits(booking: Booking) -> str:
-    names = {machine.kit_id: machine.kit.name for machine in booking.machines.all()}
-    return ", ".join(names[key] for key in sorted(names))
+def in_utc(value: datetime) -> datetime:
+    """The moment in UTC; without a zone it would be read in whatever zone the reader is in."""
+    if value.tzinfo is None:
+        raise ValueError("A moment needs its time zone.")
+    return value.astimezone(UTC)
+
+
+def css_colour(name: str) -> str:
+    """The colour's name; a number such as #1E7A66 is refused."""
+    if not (name.isascii() and name.isalpha()):
+        raise ValueError("A calendar's colour goes by its CSS name.")
+    return name
+
+
+def kits_of(booking: Booking) -> list[Kit]:
+    """The kits that its machines belong to, in the order of the machines."""
+    return list({machine.kit_id: machine.kit for machine in booking.machines.all()}.values())
+
+
+def _later(end: date, *, than: date) -> date:
+    if end <= than:
+        raise ValueError("An event of whole days ends on a later day than it begins.")
+    return end
+
+
+def _status(booking: Booking) -> str:
+    if booking.stage in {Stage.CALLED_OFF, Stage.DECLINED}:
+        return "CANCELLED"
+    return "TENTATIVE" if booking.stage == Stage.ASKED else "CONFIRMED"
 
 
 def _description(booking: Booking) -> str:
     """No telephone number, no gate code: a feed travels further than its owner thinks."""
     machines = ", ".join(machine.name for machine in booking.machines.all())
-    return _("Machines: %(machines)s.") % {"machines": machines}
+    days = {"out": day_in_words(booking.out_on), "back": day_in_words(booking.back_on)}
+    lines = [
+        _("Machines: %(machines)s.") % {"machines": one_line(machines)},
+        _("Out on %(out)s, back by the morning of %(back)s.") % days,
+    ]
+    return "\n".join(lines)

@@ -251,3 +251,17 @@ class BookedDay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.machine_id} on {self.day}"
+
+
+class FeedState(models.Model):
+    """What a calendar feed held when it was last fetched, and since when it has held that.
+
+    "Changed since" cannot be read from the bookings alone: a village is renamed, a day passes, a setting changes.
+    """
+
+    owner = models.CharField(max_length=60, unique=True, help_text="Whose feed it is, such as people.village:3.")
+    fingerprint = models.CharField(max_length=64)
+    since = models.DateTimeField(help_text="In whole seconds, and later with every change.")
+
+    def __str__(self) -> str:
+        return self.owner

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Prefetch, Q
 from django.utils.translation import gettext_lazy as _
 
+from kitshare.people.models import FeedOwner
 from kitshare.rules.checklists import PartKind
 
 PART_KINDS = [
@@ -55,7 +56,7 @@ class KitQuerySet(models.QuerySet["Kit"]):
         return self.prefetch_related(Prefetch("machines", queryset=machines, to_attr="machines_in_use"))
 
 
-class Kit(models.Model):
+class Kit(FeedOwner):
     """Machines and parts that travel together. A machine that travels alone is a kit of one."""
 
     name = models.CharField(_("name"), max_length=60, unique=True)

@@ -1,5 +1,6 @@
 """Writing the logbook: every action calls `write` in its own transaction."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Protocol
 
@@ -15,7 +16,7 @@ class Somebody(Protocol):
     name: str
 
 
-def write(*, deed: str, text: str, about: list[models.Model], by: Somebody | None, at: datetime) -> Entry:
+def write(*, deed: str, text: str, about: Sequence[models.Model], by: Somebody | None, at: datetime) -> Entry:
     """Add one line about some things. With nobody given, the site itself did it."""
     entry = Entry(at=at, by_key=by.pk if by else None, by_name=by.name if by else "Kitshare", deed=deed, text=text)
     entry.save()

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from kitshare.engine import deed
 from kitshare.logbook import actions as logbook
 from kitshare.people.changes import change, in_words
-from kitshare.people.models import Member, Scheme, Village, new_feed_token
+from kitshare.people.models import Member, Scheme, Village
 from kitshare.people.refusals import (
     AddressTaken,
     LastCoordinator,
@@ -247,16 +247,6 @@ def village_returns(*, village: Village, by: Member, at: datetime) -> Village:
     text = _("%(name)s came back to the scheme.") % {"name": village.name}
     logbook.write(deed="village_returned", text=text, about=[village], by=by, at=at)
     return village
-
-
-@deed
-def renew_feed_token(*, of: Scheme | Village, by: Member, at: datetime) -> str:
-    """Give a calendar feed a new address; whoever has the old one sees nothing more."""
-    of.feed_token = new_feed_token()
-    of.save(update_fields=["feed_token"])
-    text = _("Renewed the calendar address of %(name)s.") % {"name": of.name}
-    logbook.write(deed="feed_renewed", text=text, about=[of], by=by, at=at)
-    return of.feed_token
 
 
 def _coordinators_who_can_sign_in(*, but: Member) -> list[Member]:

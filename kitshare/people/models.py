@@ -18,6 +18,15 @@ def new_feed_token() -> str:
     return secrets.token_hex(16)
 
 
+class FeedOwner(models.Model):
+    """Whoever has a calendar that others subscribe to. Without a token it has no address, and nobody can."""
+
+    feed_token = models.CharField(max_length=64, default=new_feed_token, unique=True, null=True, blank=True)
+
+    class Meta:
+        abstract = True
+
+
 class Units(models.TextChoices):
     METRIC = "metric", _("kilograms and litres")
     IMPERIAL = "imperial", _("pounds and imperial gallons")
@@ -38,7 +47,7 @@ def _amount(default: str, least: str, most: str) -> dict[str, Any]:
     }
 
 
-class Scheme(models.Model):
+class Scheme(FeedOwner):
     """The community group that owns the kits and runs this site. There is one row."""
 
     name = models.CharField(_("name of the scheme"), max_length=80)
@@ -53,7 +62,6 @@ class Scheme(models.Model):
     pomace_sack_kg = models.DecimalField(
         _("kilograms of spent pomace in a sack"), decimal_places=1, **_amount("15", "1", "50")
     )
-    feed_token = models.CharField(max_length=64, default=new_feed_token, unique=True)
     holiday_country = models.CharField(
         _("country of the holidays"),
         max_length=2,
@@ -99,7 +107,7 @@ class MemberManager(BaseUserManager["Member"].from_queryset(MemberQuerySet)):  #
         return self.get(email__iexact=username)  # type: ignore[no-any-return]
 
 
-class Member(AbstractBaseUser):
+class Member(FeedOwner, AbstractBaseUser):
     """A person of the scheme. Each role is a claim, and a member may have several."""
 
     email = models.EmailField(
@@ -153,7 +161,7 @@ class VillageQuerySet(models.QuerySet["Village"]):
         return self.borrowing() if member.coordinates else self.borrowing().filter(borrowers=member)
 
 
-class Village(models.Model):
+class Village(FeedOwner):
     """A group that borrows; its borrowers sign for it."""
 
     name = models.CharField(_("name"), max_length=80, unique=True)
@@ -161,7 +169,6 @@ class Village(models.Model):
         _("note"), max_length=2000, blank=True, help_text=_("How to get there, where to park, what floods.")
     )
     borrowers = models.ManyToManyField(Member, related_name="villages", blank=True, verbose_name=_("who signs for it"))
-    feed_token = models.CharField(max_length=64, default=new_feed_token, unique=True)
     left_on = models.DateField(_("left the scheme on"), null=True, blank=True)
 
     objects: ClassVar = VillageQuerySet.as_manager()

@@ -7,6 +7,7 @@ from django.db import IntegrityError, transaction
 
 from kitshare.logbook.models import Entry
 from kitshare.people import actions as people
+from kitshare.people import feed_addresses
 from kitshare.people.models import Member, Scheme
 from kitshare.people.refusals import (
     AddressTaken,
@@ -167,7 +168,7 @@ def test_a_member_corrects_their_own_facts_and_no_role(sunniva, sorrelhythe, now
 
 def test_the_logbook_never_holds_a_password_a_token_or_an_address(perpetua, sunniva, sorrelhythe, now):
     people.set_password(member=sunniva, password="apple butter day", by=perpetua, at=now)
-    token = people.renew_feed_token(of=sorrelhythe, by=perpetua, at=now)
+    token = feed_addresses.renew_feed_token(of=sorrelhythe, by=perpetua, at=now)
     people.change_member(**keep(sunniva, email="new@example.org", telephone="01632 960 777"), by=perpetua, at=now)
 
     written = " ".join(Entry.objects.values_list("text", flat=True))
@@ -187,7 +188,7 @@ def test_a_new_password_works_and_the_old_one_does_not(perpetua, sunniva, now):
 def test_a_feed_has_a_new_address_when_renewed(perpetua, scheme, sorrelhythe, now):
     before = {scheme.feed_token, sorrelhythe.feed_token}
 
-    after = {people.renew_feed_token(of=thing, by=perpetua, at=now) for thing in (scheme, sorrelhythe)}
+    after = {feed_addresses.renew_feed_token(of=thing, by=perpetua, at=now) for thing in (scheme, sorrelhythe)}
 
     assert len(after) == 2
     assert not before & after

@@ -193,6 +193,20 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
+        migrations.CreateModel(
+            name="FeedState",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "owner",
+                    models.CharField(
+                        help_text="Whose feed it is, such as people.village:3.", max_length=60, unique=True
+                    ),
+                ),
+                ("fingerprint", models.CharField(max_length=64)),
+                ("since", models.DateTimeField(help_text="In whole seconds, and later with every change.")),
+            ],
+        ),
         migrations.AddIndex(
             model_name="booking",
             index=models.Index(fields=["out_on"], name="booking_by_day_out"),

@@ -4,6 +4,8 @@ import django.core.validators
 import django.db.models.deletion
 from django.db import migrations, models
 
+import kitshare.people.models
+
 
 class Migration(migrations.Migration):
     initial = True
@@ -48,6 +50,16 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("note", models.TextField(blank=True, max_length=2000, verbose_name="note")),
+                (
+                    "feed_token",
+                    models.CharField(
+                        blank=True,
+                        default=kitshare.people.models.new_feed_token,
+                        max_length=64,
+                        null=True,
+                        unique=True,
+                    ),
+                ),
                 ("retired_on", models.DateField(blank=True, null=True)),
                 (
                     "depot",

@@ -39,6 +39,16 @@ class Migration(migrations.Migration):
                 ("borrows", models.BooleanField(default=False, verbose_name="borrower")),
                 ("maintains", models.BooleanField(default=False, verbose_name="maintenance volunteer")),
                 ("is_active", models.BooleanField(default=True, verbose_name="may sign in")),
+                (
+                    "feed_token",
+                    models.CharField(
+                        blank=True,
+                        default=kitshare.people.models.new_feed_token,
+                        max_length=64,
+                        null=True,
+                        unique=True,
+                    ),
+                ),
             ],
             options={
                 "constraints": [
@@ -117,7 +127,13 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "feed_token",
-                    models.CharField(default=kitshare.people.models.new_feed_token, max_length=64, unique=True),
+                    models.CharField(
+                        blank=True,
+                        default=kitshare.people.models.new_feed_token,
+                        max_length=64,
+                        null=True,
+                        unique=True,
+                    ),
                 ),
                 (
                     "holiday_country",
@@ -158,7 +174,13 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "feed_token",
-                    models.CharField(default=kitshare.people.models.new_feed_token, max_length=64, unique=True),
+                    models.CharField(
+                        blank=True,
+                        default=kitshare.people.models.new_feed_token,
+                        max_length=64,
+                        null=True,
+                        unique=True,
+                    ),
                 ),
                 ("left_on", models.DateField(blank=True, null=True, verbose_name="left the scheme on")),
                 (

@@ -14,6 +14,7 @@ urlpatterns = [
     path("<int:pk>/change/", kits.kit_change, name="kit_change"),
     path("<int:pk>/retire/", kits.kit_retire, name="kit_retire"),
     path("<int:pk>/bring-back/", kits.kit_bring_back, name="kit_bring_back"),
+    path("<int:pk>/feed/", kits.kit_feed, name="kit_feed"),
     path("<int:pk>/starter-list/", kits.kit_starter, name="kit_starter"),
     path("<int:pk>/order/", machines.kit_order, name="kit_order"),
     path("<int:pk>/machines/new/", machines.machine_new, name="machine_new"),

@@ -9,6 +9,7 @@ urlpatterns = [
     path("sign-in/", views.SignIn.as_view(), name="sign_in"),
     path("sign-out/", views.SignOut.as_view(), name="sign_out"),
     path("me/", views.me, name="me"),
+    path("me/feed/", views.own_feed, name="own_feed"),
     path("me/password/", views.own_password, name="own_password"),
     path("villages/", village_views.villages, name="villages"),
     path("villages/new/", village_views.village_new, name="village_new"),

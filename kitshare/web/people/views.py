@@ -13,12 +13,14 @@ from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_POST
 
 from kitshare.people import actions as people
 from kitshare.people import sign_ins
 from kitshare.people.models import Member
 from kitshare.people.refusals import PeopleRefused
 from kitshare.web.access import PageRequest
+from kitshare.web.feed_addresses import change_address
 from kitshare.web.people.forms import OwnFactsForm, OwnPasswordForm, SignInForm
 
 
@@ -68,6 +70,13 @@ def me(request: PageRequest) -> HttpResponse:
             return redirect("people:me")
     villages = request.user.villages.order_by("name", "pk")
     return render(request, "people/me.html", {"form": form, "villages": villages})
+
+
+@require_POST
+def own_feed(request: PageRequest) -> HttpResponse:
+    """A new address for a member's own calendar, or none."""
+    change_address(request, of=request.user)
+    return redirect("people:me")
 
 
 @sensitive_post_parameters()

@@ -14,6 +14,7 @@ from kitshare.people import actions as people
 from kitshare.people.models import Village
 from kitshare.people.refusals import PeopleRefused
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.feed_addresses import change_address
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.people.forms import VillageForm
 from kitshare.web.people.tables import VillageTable
@@ -105,8 +106,6 @@ def village_return(request: PageRequest, pk: int) -> HttpResponse:
 @for_coordinators
 @require_POST
 def village_feed(request: PageRequest, pk: int) -> HttpResponse:
-    """A new address for the village's calendar."""
-    place = get_object_or_404(Village, pk=pk)
-    people.renew_feed_token(of=place, by=request.user, at=timezone.now())
-    messages.success(request, _("The calendar has a new address. Whoever used the old one subscribes again."))
+    """A new address for the village's calendar, or none."""
+    change_address(request, of=get_object_or_404(Village, pk=pk))
     return redirect("people:village", pk=pk)

@@ -1,43 +1,71 @@
-"""Calendar feeds: at an address that cannot be guessed and can be renewed, without signing in."""
+"""Calendar feeds: at an address that cannot be guessed and can be changed or taken away, without signing in."""
 
-import hashlib
+from collections.abc import Iterable
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.db.models import Count, Max
-from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
-from django.utils.http import quote_etag
+from django.utils.cache import get_conditional_response
+from django.utils.http import http_date, quote_etag
+from django.utils.text import slugify
+from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_safe
 
-from kitshare.bookings.calendars import bookings_for_a_feed, feed
-from kitshare.bookings.models import Booking, BookingQuerySet
-from kitshare.people.models import Scheme, Village
+from kitshare.bookings import feeds
+from kitshare.kits.models import Kit
+from kitshare.people.models import Member, Scheme, Village
+from kitshare.web.access import PageRequest
 
 
 @login_not_required
 @require_safe
-def of_the_scheme(request: HttpRequest, token: str) -> HttpResponse:
-    scheme = get_object_or_404(Scheme, feed_token=token)
-    return _answer(request, Booking.objects.all(), name=scheme.name)
+@gzip_page
+def of_the_scheme(request: HttpRequest, token: str) -> HttpResponseBase:
+    return _answer(request, feeds.of_the_scheme(get_object_or_404(Scheme, feed_token=token)))
 
 
 @login_not_required
 @require_safe
-def of_a_village(request: HttpRequest, token: str) -> HttpResponse:
-    village = get_object_or_404(Village, feed_token=token)
-    return _answer(request, Booking.objects.filter(village=village), name=village.name)
+@gzip_page
+def of_a_village(request: HttpRequest, token: str) -> HttpResponseBase:
+    return _answer(request, feeds.of_a_village(get_object_or_404(Village, feed_token=token)))
 
 
-def _answer(request: HttpRequest, bookings: BookingQuerySet, *, name: str) -> HttpResponse:
-    """The feed; or "not modified" from one small query, when it is the one that the calendar has."""
-    shown = bookings_for_a_feed(bookings, at=timezone.now())
-    latest = shown.order_by().aggregate(Max("changed_at"), Count("pk"))
-    seen = f"{name} {latest['changed_at__max']} {latest['pk__count']} {timezone.localdate()}"
-    etag = quote_etag(hashlib.sha256(seen.encode()).hexdigest()[:32])
-    headers = {"ETag": etag, "Cache-Control": "private, max-age=300"}
-    if etag in request.headers.get("If-None-Match", ""):
-        return HttpResponseNotModified(headers=headers)
-    answer = HttpResponse(feed(shown, name=name), content_type="text/calendar; charset=utf-8", headers=headers)
-    answer["Content-Disposition"] = 'inline; filename="kitshare.ics"'
+@login_not_required
+@require_safe
+@gzip_page
+def of_a_kit(request: HttpRequest, token: str) -> HttpResponseBase:
+    return _answer(request, feeds.of_a_kit(get_object_or_404(Kit, feed_token=token)))
+
+
+@login_not_required
+@require_safe
+@gzip_page
+def of_a_member(request: PageRequest, token: str) -> HttpResponseBase:
+    """A member whose account is closed has no feed either."""
+    member = get_object_or_404(Member.objects.active(), feed_token=token)
+    return _answer(request, feeds.of_a_member(member, scheme=request.our_scheme))
+
+
+def _answer(request: HttpRequest, feed: feeds.Feed) -> HttpResponseBase:
+    """The feed; or "not modified", before any of its text is made, when it is the one that the calendar has."""
+    at = timezone.now()
+    source = f"{settings.SITE_ADDRESS.rstrip('/')}{request.path}"
+    holding = feeds.look(feed, source=source, at=at)
+    since = feeds.held_since(feed, holding, at=at)
+    # A date that is still to come may not be given (RFC 9110, 8.8.2.1): for that second the ETag speaks alone.
+    last_modified = int(since.timestamp()) if since <= at else None
+    headers = {"ETag": quote_etag(holding.fingerprint[:32]), "Cache-Control": "private, no-cache"}
+    if last_modified is not None:
+        headers["Last-Modified"] = http_date(last_modified)
+    unmodified = get_conditional_response(
+        request, etag=headers["ETag"], last_modified=last_modified, response=HttpResponse(headers=headers)
+    )
+    if unmodified is not None and unmodified.status_code != 200:
+        return unmodified
+    body: Iterable[bytes] = feeds.pieces(feed, holding, source=source, at=at) if request.method == "GET" else ()
+    answer = StreamingHttpResponse(body, content_type="text/calendar; charset=utf-8", headers=headers)
+    answer["Content-Disposition"] = f'inline; filename="{slugify(feed.name) or "kitshare"}.ics"'
     return answer

@@ -21,6 +21,7 @@ from kitshare.people import sign_ins
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.people.refusals import PeopleRefused, SchemeExists
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.feed_addresses import change_address
 from kitshare.web.people.views import client_of
 from kitshare.web.setup.forms import FirstRunForm, SchemeForm, SeasonForm
 from kitshare.web.setup.tables import SeasonTable
@@ -101,9 +102,8 @@ def scheme(request: PageRequest) -> HttpResponse:
 @for_coordinators
 @require_POST
 def scheme_feed(request: PageRequest) -> HttpResponse:
-    """A new address for the scheme's calendar."""
-    people.renew_feed_token(of=request.our_scheme, by=request.user, at=timezone.now())
-    messages.success(request, _("The calendar has a new address. Whoever used the old one subscribes again."))
+    """A new address for the scheme's calendar, or none."""
+    change_address(request, of=request.our_scheme)
     return redirect("setup:scheme")
 
 

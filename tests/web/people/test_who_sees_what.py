@@ -25,6 +25,7 @@ PAGES = [
     ("people:village_change", "own village", COORDINATOR),
     ("people:village_leave", "own village", COORDINATOR),
     ("people:village_return", "own village", COORDINATOR_POSTS),
+    ("people:own_feed", None, {"borrower": 405, "maintainer": 405, "coordinator": 405}),
     ("people:village_feed", "own village", COORDINATOR_POSTS),
     ("setup:scheme", None, COORDINATOR),
     ("setup:scheme_feed", None, COORDINATOR_POSTS),

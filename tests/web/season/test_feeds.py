@@ -1,59 +1,44 @@
-"""The calendar feeds: clean by RFC 5545, read by an independent reader, and the same bytes for the same bookings."""
+"""The calendar feeds over HTTP: to whom, what is in them, and "not modified" exactly while nothing has changed."""
 
+import gzip
+import tracemalloc
+import uuid
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 import vobject
 from django.urls import reverse
+from django.utils.http import parse_http_date
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings.calendars import CANCELLED_SHOWN_FOR
+from kitshare.bookings.feeds import CANCELLED_SHOWN_FOR, LOOKS_BACK
+from kitshare.bookings.models import Booking, Stage
+from kitshare.kits import actions as kits
 from kitshare.people import actions as people
-from kitshare.rules.periods import Period
+from kitshare.people import feed_addresses
+from tests.readers import by_vobject, check_bytes, property_lines
 
 pytestmark = pytest.mark.django_db
 
-
-@pytest.fixture
-def booking(season, sorrelhythe, sunniva, mill, press, now, today):
-    return bookings.book_kit(
-        village=sorrelhythe,
-        borrower=sunniva,
-        machines=[mill, press],
-        period=Period(start=date(2027, 9, 11), end=date(2027, 9, 13)),
-        fruit_amount=Decimal(300),
-        fruit_unit="kg",
-        note="",
-        by=sunniva,
-        at=now,
-        today=today,
-    )
+ADDRESSES = {"Scheme": "feed_scheme", "Village": "feed_village", "Kit": "feed_kit", "Member": "feed_member"}
 
 
-@pytest.fixture
-def agreed(booking, perpetua, now, today):
-    return bookings.agree(booking=booking, by=perpetua, at=now, today=today, revision=booking.revision)
+def address(owner) -> str:
+    return reverse(f"season:{ADDRESSES[type(owner).__name__]}", args=[owner.feed_token])
 
 
-@pytest.fixture
-def clock(monkeypatch, now):
-    """The moment at which feeds are fetched; tests move it."""
-
-    class Clock:
-        at = now + timedelta(hours=1)
-
-    monkeypatch.setattr("kitshare.web.season.feeds.timezone.now", lambda: Clock.at)
-    return Clock
+def fetch(client, owner, **headers):
+    return client.get(address(owner), headers=headers)
 
 
 def events(answer) -> list:
-    """The events, as vobject 0.9 reads them."""
-    return list(getattr(vobject.readOne(answer.content.decode()), "vevent_list", []))
+    """The events, as vobject reads them."""
+    return list(getattr(vobject.readOne(answer.getvalue().decode()), "vevent_list", []))
 
 
-def fetch(client, scheme, **headers):
-    return client.get(reverse("season:feed_scheme", args=[scheme.feed_token]), headers=headers)
+# What it holds
 
 
 def test_an_agreed_booking_is_an_event_of_whole_days_with_an_exclusive_end(client, scheme, agreed, clock):
@@ -65,6 +50,7 @@ def test_an_agreed_booking_is_an_event_of_whole_days_with_an_exclusive_end(clien
     assert event.uid.value == f"{agreed.uid}@kitshare"
     assert event.dtstamp.value == datetime(2027, 9, 1, 9, 30, tzinfo=UTC)
     assert event.status.value == "CONFIRMED"
+    assert "back by the morning of Mon 13 Sep" in event.description.value
 
 
 def test_an_asked_booking_is_in_no_feed(client, scheme, booking, clock):
@@ -105,80 +91,284 @@ def test_a_called_off_booking_is_marked_cancelled_for_fourteen_days(client, sche
     assert events(fetch(client, scheme)) == []
 
 
-def test_a_village_feed_holds_only_its_own(client, agreed, sorrelhythe, fennerlow, clock):
-    own = client.get(reverse("season:feed_village", args=[sorrelhythe.feed_token]))
-    other = client.get(reverse("season:feed_village", args=[fennerlow.feed_token]))
+def test_a_village_feed_and_a_kit_feed_hold_only_their_own(client, agreed, sorrelhythe, fennerlow, heron, otter, clock):
+    held = {owner.name: len(events(fetch(client, owner))) for owner in (sorrelhythe, fennerlow, heron, otter)}
 
-    assert len(events(own)) == 1
-    assert events(other) == []
+    assert held == {"Sorrelhythe": 1, "Fennerlow": 0, "Heron": 1, "Otter": 0}
 
 
-def test_a_renewed_token_closes_the_old_address(client, scheme, agreed, perpetua, now, clock):
-    old = scheme.feed_token
+def test_a_member_has_the_bookings_they_may_see(
+    client, agreed, sunniva, leilani, fennerlow, perpetua, teodor, clock, now
+):
+    held = {member.name: len(events(fetch(client, member))) for member in (sunniva, leilani, perpetua, teodor)}
 
-    people.renew_feed_token(of=scheme, by=perpetua, at=now)
-
-    assert client.get(reverse("season:feed_scheme", args=[old])).status_code == 404
-    assert fetch(client, scheme).status_code == 200
-
-
-def test_the_same_bookings_give_the_same_bytes_and_a_304(client, scheme, agreed, clock):
-    first = fetch(client, scheme)
-    second = fetch(client, scheme)
-    third = fetch(client, scheme, if_none_match=first["ETag"])
-
-    assert second.content == first.content
-    assert third.status_code == 304
-    assert first["Cache-Control"].startswith("private")
+    assert held == {"Sunniva Okparadine": 1, "Leilani Crabbwater": 0, "Perpetua Quillstone": 1, "Teodor Haskerby": 1}
 
 
-def test_lines_end_in_crlf_fold_by_octets_and_escape_what_must_be(client, scheme, agreed, sorrelhythe, clock):
-    """RFC 5545 sections 3.1 and 3.3.11, on the bytes themselves: readers forgive what this does not."""
-    sorrelhythe.name = "Tŷ, the; \\ long-winded \nvillage " + "ŷ" * 40
-    sorrelhythe.save()
+def test_a_feed_says_what_it_is_called_where_it_comes_from_and_how_often_to_ask(client, agreed, heron, clock, settings):
+    """RFC 7986, 5.1, 5.7 to 5.9."""
+    settings.SITE_ADDRESS = "https://kit.example.org/"
 
-    body = fetch(client, scheme).content
+    text = fetch(client, heron).getvalue()
 
-    lines = body.split(b"\r\n")
-    assert body.endswith(b"END:VCALENDAR\r\n")
-    assert b"\n" not in body.replace(b"\r\n", b"")
-    assert max(len(line) for line in lines) <= 75
-    unfolded = body.replace(b"\r\n ", b"").decode()
-    assert "SUMMARY:Tŷ\\, the\\; \\\\ long-winded \\nvillage " in unfolded
-    assert b"DTSTART;VALUE=DATE:20270911" in body
-    assert len([line for line in lines if line.startswith(b"UID:")]) == 1
+    assert property_lines(text, "NAME") == ["NAME:Heron"]
+    assert property_lines(text, "X-WR-CALNAME") == ["X-WR-CALNAME:Heron"]
+    assert property_lines(text, "COLOR") == ["COLOR:crimson", "COLOR:crimson"]
+    assert property_lines(text, "REFRESH-INTERVAL") == ["REFRESH-INTERVAL;VALUE=DURATION:PT2H"]
+    assert property_lines(text, "SOURCE") == [f"SOURCE;VALUE=URI:https://kit.example.org{address(heron)}"]
+    assert property_lines(text, "METHOD") == []
 
 
 def test_a_feed_holds_no_telephone_number(client, scheme, agreed, clock):
-    assert scheme.telephone.replace(" ", "") not in fetch(client, scheme).content.decode().replace(" ", "")
+    text = fetch(client, scheme).getvalue().decode()
+
+    assert scheme.telephone.replace(" ", "") not in text.replace(" ", "")
 
 
 def test_a_feed_of_nothing_is_still_a_calendar(client, scheme, clock):
     answer = fetch(client, scheme)
 
     assert answer["Content-Type"] == "text/calendar; charset=utf-8"
+    assert answer["Content-Disposition"] == 'inline; filename="linnow-vale-pressing-share.ics"'
     assert events(answer) == []
 
 
-@pytest.mark.parametrize("many", [1, 12])
-def test_a_feed_takes_the_same_queries_however_many_bookings(
-    many, client, scheme, season, sorrelhythe, sunniva, mill, perpetua, now, today, clock, django_assert_num_queries
-):
-    for number in range(many):
-        start = date(2027, 9, 4) + timedelta(days=4 * number)
-        made = bookings.book_kit(
-            village=sorrelhythe,
-            borrower=sunniva,
-            machines=[mill],
-            period=Period(start=start, end=start + timedelta(days=1)),
-            fruit_amount=Decimal(100),
-            fruit_unit="kg",
-            note="",
-            by=sunniva,
-            at=now,
-            today=today,
-        )
-        bookings.agree(booking=made, by=perpetua, at=now, today=today, revision=made.revision)
+# Its address
 
+
+@pytest.mark.parametrize("owner", ["scheme", "sorrelhythe", "heron", "sunniva"])
+def test_an_address_renewed_or_taken_away_closes_the_old_one(client, request, owner, perpetua, now, agreed, clock):
+    owner = request.getfixturevalue(owner)
+    first = address(owner)
+
+    feed_addresses.renew_feed_token(of=owner, by=perpetua, at=now)
+    second = address(owner)
+    answers = [client.get(first).status_code, client.get(second).status_code]
+    feed_addresses.revoke_feed_token(of=owner, by=perpetua, at=now)
+    owner.refresh_from_db()
+
+    assert answers == [404, 200]
+    assert owner.feed_token is None
+    assert client.get(second).status_code == 404
+    assert client.get(second.replace(second.split("/")[-1], "None.ics")).status_code == 404
+
+
+def test_a_member_whose_account_is_closed_has_no_feed(client, agreed, sunniva, clock):
+    sunniva.is_active = False
+    sunniva.save()
+
+    assert fetch(client, sunniva).status_code == 404
+
+
+@pytest.mark.parametrize("method", ["post", "put", "delete"])
+def test_a_feed_can_only_be_read(client, scheme, method, clock):
+    assert getattr(client, method)(address(scheme)).status_code == 405
+
+
+# Not modified
+
+
+def test_the_same_bookings_give_the_same_bytes_and_a_304(client, scheme, agreed, clock):
+    first = fetch(client, scheme)
+    clock.at += timedelta(hours=5)
+    second = fetch(client, scheme)
+    by_etag = fetch(client, scheme, if_none_match=first["ETag"])
+    by_date = fetch(client, scheme, if_modified_since=first["Last-Modified"])
+
+    assert second.getvalue() == first.getvalue()
+    assert (by_etag.status_code, by_date.status_code) == (304, 304)
+    assert by_etag["ETag"] == first["ETag"]
+    assert by_etag.content == b""
+    assert first["Cache-Control"] == by_etag["Cache-Control"] == "private, no-cache"
+
+
+def rename_village(*, sorrelhythe, perpetua, now, **_others):
+    people.change_village(village=sorrelhythe, name="Sorrelhythe Bridge", note="", borrowers=[], by=perpetua, at=now)
+
+
+def rename_machine(*, mill, perpetua, now, **_others):
+    kits.change_machine(machine=mill, by=perpetua, at=now, name="Heron big mill")
+
+
+def rename_kit(*, heron, perpetua, now, **_others):
+    kits.change_kit(kit=heron, by=perpetua, at=now, name="Grey Heron")
+
+
+def paint_kit(*, heron, perpetua, now, **_others):
+    kits.change_kit(kit=heron, by=perpetua, at=now, shape="wedge")
+
+
+def call_off(*, agreed, perpetua, now, **_others):
+    bookings.call_off(booking=agreed, reason="", by=perpetua, at=now, revision=agreed.revision)
+
+
+def wait_until_it_is_old(*, clock, agreed, **_others):
+    clock.at = datetime.combine(agreed.back_on, clock.at.timetz()) + LOOKS_BACK + timedelta(days=1)
+
+
+def move_the_site(*, settings, **_others):
+    settings.SITE_ADDRESS = "https://elsewhere.example.org"
+
+
+@pytest.mark.parametrize(
+    "happens",
+    [rename_village, rename_machine, rename_kit, paint_kit, call_off, wait_until_it_is_old, move_the_site],
+)
+def test_whatever_changes_the_text_ends_the_304_by_etag_and_by_date(
+    client, happens, scheme, agreed, sorrelhythe, mill, heron, perpetua, now, clock, settings
+):
+    world = {"agreed": agreed, "sorrelhythe": sorrelhythe, "mill": mill, "heron": heron, "perpetua": perpetua}
+    before = fetch(client, scheme)
+    text = before.getvalue()  # it is made while it is read
+
+    happens(**world, now=now, clock=clock, settings=settings)
+    clock.at += timedelta(seconds=10)
+    by_etag = fetch(client, scheme, if_none_match=before["ETag"])
+    by_date = fetch(client, scheme, if_modified_since=before["Last-Modified"])
+
+    assert by_etag.getvalue() != text
+    assert (by_etag.status_code, by_date.status_code) == (200, 200)
+    assert parse_http_date(by_date["Last-Modified"]) > parse_http_date(before["Last-Modified"])
+
+
+def test_the_end_of_the_fourteen_days_ends_the_304_too(client, scheme, agreed, perpetua, now, clock):
+    bookings.call_off(booking=agreed, reason="", by=perpetua, at=now, revision=agreed.revision)
+    clock.at = now + CANCELLED_SHOWN_FOR
+    last_day = fetch(client, scheme)
+
+    still = fetch(client, scheme, if_none_match=last_day["ETag"])
+    clock.at += timedelta(seconds=1)
+    over = [
+        fetch(client, scheme, if_none_match=last_day["ETag"]),
+        fetch(client, scheme, if_modified_since=last_day["Last-Modified"]),
+    ]
+
+    assert still.status_code == 304
+    assert [answer.status_code for answer in over] == [200, 200]
+    assert [events(answer) for answer in over] == [[], []]
+
+
+def test_two_changes_within_a_second_are_told_apart_without_a_date_in_the_future(client, scheme, agreed, heron, clock):
+    """RFC 9110, 8.8.2.1: HTTP dates have whole seconds, and Last-Modified is never later than the answer."""
+    answers = []
+    for name in ("Heron", "Grey heron", "Night heron"):
+        heron.name = name
+        heron.save()
+        answers.append(fetch(client, scheme))
+    at_once = fetch(client, scheme, if_modified_since=answers[0]["Last-Modified"])
+    clock.at += timedelta(seconds=5)
+    later = fetch(client, scheme, if_modified_since=answers[0]["Last-Modified"])
+
+    assert len({answer["ETag"] for answer in answers}) == 3
+    assert [answer.has_header("Last-Modified") for answer in answers] == [True, False, False]
+    assert [at_once.status_code, later.status_code] == [200, 200]
+
+
+def test_another_kit_leaves_the_feed_of_a_village_as_it_was(client, sorrelhythe, agreed, otter, clock):
+    before = fetch(client, sorrelhythe).getvalue()
+    otter.name = "Big otter"
+    otter.save()
+
+    assert fetch(client, sorrelhythe).getvalue() == before
+
+
+# How it travels
+
+
+def test_a_feed_is_squeezed_for_whoever_can_read_that(client, scheme, agreed, clock):
+    plain = fetch(client, scheme)
+    squeezed = fetch(client, scheme, accept_encoding="gzip")
+    again = fetch(client, scheme, accept_encoding="gzip", if_none_match=squeezed["ETag"])
+
+    assert not plain.has_header("Content-Encoding")
+    assert squeezed["Content-Encoding"] == "gzip"
+    assert gzip.decompress(squeezed.getvalue()) == plain.getvalue()
+    assert "Accept-Encoding" in plain["Vary"]
+    assert again.status_code == 304
+
+
+def test_only_the_head_is_answered_to_who_asks_for_it(client, scheme, agreed, clock):
+    whole = fetch(client, scheme)
+
+    head = client.head(address(scheme))
+
+    assert head.getvalue() == b""
+    assert head["ETag"] == whole["ETag"]
+    assert head["Last-Modified"] == whole["Last-Modified"]
+
+
+def book_many(number: int, *, village, borrower, machine, now) -> None:
+    rows = [
+        Booking(
+            uid=uuid.uuid4(),
+            village=village,
+            borrower=borrower,
+            stage=Stage.AGREED,
+            out_on=date(2027, 9, 4) + timedelta(days=2 * count),
+            back_on=date(2027, 9, 5) + timedelta(days=2 * count),
+            fruit_amount=Decimal(100),
+            fruit_kg=Decimal(100),
+            asked_at=now,
+            changed_at=now,
+        )
+        for count in range(number)
+    ]
+    made = Booking.objects.bulk_create(rows, batch_size=500)
+    through = Booking.machines.through
+    through.objects.bulk_create([through(booking=one, machine=machine) for one in made], batch_size=500)
+
+
+@pytest.mark.parametrize("many", [1, 12, 100])
+def test_a_feed_takes_the_same_queries_however_many_bookings(
+    many, client, scheme, season, sorrelhythe, sunniva, mill, now, clock, django_assert_num_queries
+):
+    book_many(many, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
+    etag = fetch(client, scheme)["ETag"]
+
+    # The site's scheme, the owner, the machines' names, the keys, since when; then the bookings and their machines.
+    with django_assert_num_queries(7):
+        assert len(events(fetch(client, scheme))) == many
     with django_assert_num_queries(5):
-        fetch(client, scheme)
+        assert fetch(client, scheme, if_none_match=etag).status_code == 304
+
+
+def test_ten_thousand_bookings_are_never_all_in_memory(client, scheme, season, sorrelhythe, sunniva, mill, now, clock):
+    fetch(client, scheme).getvalue()  # whatever is loaded once is loaded now
+    book_many(10_000, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
+
+    tracemalloc.start()
+    length = pieces = 0
+    for piece in fetch(client, scheme):
+        length += len(piece)
+        pieces += 1
+    _now, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+
+    assert pieces > 100
+    assert length > 4_000_000
+    assert peak < length / 3, f"{peak:,} bytes at the most, for a text of {length:,}"
+
+
+def test_a_feed_in_many_pieces_is_one_calendar_in_order(client, scheme, season, sorrelhythe, sunniva, mill, now, clock):
+    book_many(600, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
+
+    text = fetch(client, scheme).getvalue()
+
+    check_bytes(text)
+    starts = property_lines(text, "DTSTART")
+    assert len(by_vobject(text)) == len(starts) == 600
+    assert all(earlier < later for earlier, later in pairwise(starts))
+
+
+def test_a_booking_that_leaves_the_feed_while_it_is_written_is_left_out(
+    client, scheme, season, sorrelhythe, sunniva, mill, now, clock
+):
+    book_many(600, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
+    answer = iter(fetch(client, scheme))
+    begun = [next(answer), next(answer)]
+    Booking.objects.update(stage=Stage.DECLINED)
+
+    text = b"".join([*begun, *answer])
+
+    check_bytes(text)
+    assert len(by_vobject(text)) == 100

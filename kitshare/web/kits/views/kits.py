@@ -13,6 +13,7 @@ from kitshare.kits import actions as kits
 from kitshare.kits.models import Depot, Kit, Machine
 from kitshare.kits.starter import STARTER_MACHINES
 from kitshare.web.access import PageRequest, for_maintainers
+from kitshare.web.feed_addresses import change_address
 from kitshare.web.kits.facts import kit_cards, machine_rows
 from kitshare.web.kits.forms import DepotForm, KitForm, RetireForm, StarterForm
 from kitshare.web.kits.views.answers import FormPage, done, form_page, posted, signed
@@ -110,6 +111,14 @@ def kit_bring_back(request: PageRequest, pk: int) -> HttpResponse:
     kit = get_object_or_404(Kit, pk=pk)
     arriving.bring_back_kit(kit=kit, **signed(request))
     messages.success(request, _("%(name)s is in use again.") % {"name": kit})
+    return redirect("kits:show", pk)
+
+
+@for_maintainers
+@require_POST
+def kit_feed(request: PageRequest, pk: int) -> HttpResponse:
+    """A new address for the kit's calendar, or none."""
+    change_address(request, of=get_object_or_404(Kit, pk=pk))
     return redirect("kits:show", pk)
 
 
