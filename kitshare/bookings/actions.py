@@ -13,14 +13,12 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
-from kitshare.bookings import days, eligibility, notices
+from kitshare.bookings import days, eligibility, notices, recording
 from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
-from kitshare.bookings.refusals import ChangedMeanwhile, FruitNotSensible, ReasonMissing
-from kitshare.bookings.words import day_in_words, days_in_words, machines_in_words
+from kitshare.bookings.refusals import FruitNotSensible, ReasonMissing
+from kitshare.bookings.words import days_in_words, machines_in_words
 from kitshare.engine import deed
 from kitshare.kits.models import Machine
-from kitshare.logbook import actions as logbook
-from kitshare.logbook.models import Entry
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.rules.periods import Period
 from kitshare.rules.units import AmountRefused, FruitUnit, fruit_kg
@@ -73,7 +71,7 @@ def book_kit(
     booking.machines.set(locked)
     days.hold(booking=booking, machines=locked, today=today)
     text = _("%(who)s asked for %(machines)s for %(village)s, %(days)s.")
-    _record("booking_asked", text, booking=booking, machines=locked, by=by, at=at)
+    recording.record("booking_asked", text, booking=booking, machines=locked, by=by, at=at)
     notices.asked(booking=booking, machines=locked, by=by, at=at)
     return booking
 
@@ -81,11 +79,11 @@ def book_kit(
 @deed
 def agree(*, booking: Booking, by: Member, at: datetime, today: date, revision: int) -> Booking:
     """Promise the machines to the village."""
-    booking, machines = _lock(booking, revision)
+    booking, machines = recording.lock(booking, revision)
     eligibility.check_can_agree(booking=booking, machines=machines, by=by, today=today)
-    _move_to(Stage.AGREED, booking=booking, at=at)
+    recording.move_to(Stage.AGREED, booking=booking, at=at)
     text = _("%(who)s agreed the booking of %(village)s: %(machines)s, %(days)s.")
-    _record("booking_agreed", text, booking=booking, machines=machines, by=by, at=at)
+    recording.record("booking_agreed", text, booking=booking, machines=machines, by=by, at=at)
     notices.agreed(booking=booking, machines=machines, by=by, at=at)
     return booking
 
@@ -93,13 +91,13 @@ def agree(*, booking: Booking, by: Member, at: datetime, today: date, revision: 
 @deed
 def decline(*, booking: Booking, reason: str, by: Member, at: datetime, revision: int) -> Booking:
     """Turn the village down, with the reason, and set the days free."""
-    booking, machines = _lock(booking, revision)
+    booking, machines = recording.lock(booking, revision)
     eligibility.check_can_decline(booking=booking, by=by)
     if not reason.strip():
         raise ReasonMissing
-    _end(Stage.DECLINED, booking=booking, reason=reason, at=at)
+    recording.end(Stage.DECLINED, booking=booking, reason=reason, at=at)
     text = _("%(who)s declined the booking of %(village)s, %(days)s: %(reason)s")
-    _record("booking_declined", text, booking=booking, machines=machines, by=by, at=at)
+    recording.record("booking_declined", text, booking=booking, machines=machines, by=by, at=at)
     notices.declined(booking=booking, machines=machines, by=by, at=at)
     return booking
 
@@ -107,11 +105,11 @@ def decline(*, booking: Booking, reason: str, by: Member, at: datetime, revision
 @deed
 def call_off(*, booking: Booking, reason: str, by: Member, at: datetime, revision: int) -> Booking:
     """Give up a booking before the kit has left, and set the days free."""
-    booking, machines = _lock(booking, revision)
+    booking, machines = recording.lock(booking, revision)
     eligibility.check_can_call_off(booking=booking, by=by)
-    _end(Stage.CALLED_OFF, booking=booking, reason=reason, at=at)
+    recording.end(Stage.CALLED_OFF, booking=booking, reason=reason, at=at)
     text = _("%(who)s called off the booking of %(village)s, %(days)s. %(reason)s")
-    _record("booking_called_off", text, booking=booking, machines=machines, by=by, at=at)
+    recording.record("booking_called_off", text, booking=booking, machines=machines, by=by, at=at)
     notices.called_off(booking=booking, machines=machines, by=by, at=at)
     return booking
 
@@ -134,7 +132,7 @@ def change_booking(
 
     When a borrower moves an agreed booking, it waits for a coordinator again.
     """
-    booking, old_machines = _lock(booking, revision, also=machines)
+    booking, old_machines = recording.lock(booking, revision, also=machines)
     eligibility.check_can_change(booking=booking, by=by)
     wanted = {machine.pk for machine in machines}
     new_machines = [machine for machine in days.lock_machines(wanted) if machine.pk in wanted]
@@ -152,10 +150,12 @@ def change_booking(
         booking.machines.set(new_machines)
         booking.stage = booking.stage if by.coordinates else Stage.ASKED
         booking.sequence += 1
-    _save(booking, at=at)
+    recording.save(booking, at=at)
     text = _("%(who)s changed the booking of %(village)s. %(changes)s")
     touched = list({machine.pk: machine for machine in [*old_machines, *new_machines]}.values())
-    _record("booking_changed", text, booking=booking, machines=touched, by=by, at=at, changes=" ".join(changes))
+    recording.record(
+        "booking_changed", text, booking=booking, machines=touched, by=by, at=at, changes=" ".join(changes)
+    )
     notices.changed(booking=booking, machines=new_machines, changes=changes, by=by, at=at)
     return booking
 
@@ -163,47 +163,38 @@ def change_booking(
 @deed
 def mark_out(*, booking: Booking, by: Member, at: datetime) -> Booking:
     """Record that the machines have left with the village."""
-    booking, machines = _lock(booking)
+    booking, machines = recording.lock(booking)
     scheme = Scheme.objects.current()
     today = at.astimezone(scheme.zone if scheme else at.tzinfo).date()
     eligibility.check_can_mark_out(booking=booking, machines=machines, by=by, today=today)
     days.hold_early_days(booking=booking, machines=machines, from_day=today)
-    _move_to(Stage.OUT, booking=booking, at=at)
+    recording.move_to(Stage.OUT, booking=booking, at=at)
     text = _("Handed over to %(village)s: %(machines)s, to be back by %(back)s.")
-    _record("booking_out", text, booking=booking, machines=machines, by=by, at=at)
+    recording.record("booking_out", text, booking=booking, machines=machines, by=by, at=at)
     return booking
 
 
 @deed
 def mark_back(*, booking: Booking, by: Member, at: datetime, today: date) -> Booking:
     """Record that the machines are back; days not used become free, and the care days follow the return."""
-    booking, machines = _lock(booking)
+    booking, machines = recording.lock(booking)
     eligibility.check_can_mark_back(booking=booking, by=by)
     days.shift_return(booking=booking, machines=machines, today=today)
-    _move_to(Stage.BACK, booking=booking, at=at)
+    recording.move_to(Stage.BACK, booking=booking, at=at)
     text = _("Back from %(village)s: %(machines)s.")
-    _record("booking_back", text, booking=booking, machines=machines, by=by, at=at)
+    recording.record("booking_back", text, booking=booking, machines=machines, by=by, at=at)
     return booking
 
 
 @deed
 def close(*, booking: Booking, by: Member, at: datetime) -> Booking:
     """Put the booking away: everything about it is done."""
-    booking, machines = _lock(booking)
+    booking, machines = recording.lock(booking)
     eligibility.check_can_close(booking=booking, by=by)
-    _move_to(Stage.CLOSED, booking=booking, at=at)
+    recording.move_to(Stage.CLOSED, booking=booking, at=at)
     text = _("%(who)s closed the booking of %(village)s, %(days)s.")
-    _record("booking_closed", text, booking=booking, machines=machines, by=by, at=at)
+    recording.record("booking_closed", text, booking=booking, machines=machines, by=by, at=at)
     return booking
-
-
-def check_revision(*, booking: Booking, revision: int) -> None:
-    """Raise ChangedMeanwhile, with what was done since, when another revision was looked at."""
-    if revision == booking.revision:
-        return
-    lines = Entry.objects.about(booking).filter(deed__startswith="booking_")
-    newest_first = [entry.text for entry in lines[: max(booking.revision - revision, 0)]]
-    raise ChangedMeanwhile(changes=newest_first[::-1], revision=booking.revision)
 
 
 def weigh(*, amount: Decimal, unit: str) -> tuple[Decimal, Decimal]:
@@ -217,63 +208,6 @@ def weigh(*, amount: Decimal, unit: str) -> tuple[Decimal, Decimal]:
     if not 0 < kg <= MOST_FRUIT_KG:
         raise FruitNotSensible
     return rounded, kg
-
-
-def _lock(booking: Booking, revision: int | None = None, also: Sequence[Machine] = ()) -> tuple[Booking, list[Machine]]:
-    """The booking as it stands now with its machines, nobody else's until this transaction ends.
-
-    Raises ChangedMeanwhile when it is not the revision that was looked at.
-    """
-    keys = set(booking.machines.values_list("pk", flat=True))
-    locked = days.lock_machines(keys | {machine.pk for machine in also})
-    current = Booking.objects.select_related("village", "borrower").select_for_update(of=("self",)).get(pk=booking.pk)
-    if revision is not None:
-        check_revision(booking=current, revision=revision)
-    own = set(current.machines.values_list("pk", flat=True))
-    return current, [machine for machine in locked if machine.pk in own]
-
-
-def _move_to(stage: Stage, *, booking: Booking, at: datetime) -> None:
-    booking.stage = stage
-    booking.sequence += 1
-    _save(booking, at=at)
-
-
-def _end(stage: Stage, *, booking: Booking, reason: str, at: datetime) -> None:
-    days.set_free(booking)
-    booking.reason = reason.strip()
-    booking.ended_at = at
-    _move_to(stage, booking=booking, at=at)
-
-
-def _save(booking: Booking, *, at: datetime) -> None:
-    booking.revision += 1
-    booking.changed_at = at
-    booking.save()
-
-
-def _record(
-    word: str,
-    text: str,
-    *,
-    booking: Booking,
-    machines: Sequence[Machine],
-    by: Member,
-    at: datetime,
-    changes: str = "",
-) -> None:
-    words = {
-        "who": by.name,
-        "village": booking.village.name,
-        "machines": machines_in_words(machines),
-        "days": days_in_words(booking.period),
-        "back": day_in_words(booking.back_on),
-        "reason": booking.reason,
-        "changes": changes,
-    }
-    kits = {machine.kit_id: machine.kit for machine in machines}
-    about = [booking, booking.village, *machines, *kits.values()]
-    logbook.write(deed=word, text=(text % words).strip(), about=about, by=by, at=at)
 
 
 def _facts(booking: Booking, machines: Sequence[Machine]) -> dict[str, str]:

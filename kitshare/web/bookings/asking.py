@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import days, eligibility
+from kitshare.bookings import days, eligibility, recording
 from kitshare.bookings.models import Booking, FruitUnitChoice
 from kitshare.bookings.refusals import BookingRefused, ChangedMeanwhile, MachineTaken
 from kitshare.kits.models import Kit
@@ -86,7 +86,7 @@ def change(request: PageRequest, pk: int) -> HttpResponse:
 
     def check(cleaned: dict[str, Any]) -> None:
         machines, period = cleaned["chosen"], cleaned["period"]
-        bookings.check_revision(booking=booking, revision=cleaned["revision"])
+        recording.check_revision(booking=booking, revision=cleaned["revision"])
         eligibility.check_can_move(booking=booking, machines=machines, period=period, today=today)
         days.check_is_free(machines=machines, period=period, today=today, besides=booking)
 

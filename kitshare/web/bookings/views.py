@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from django_tables2 import RequestConfig
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import eligibility
+from kitshare.bookings import eligibility, recording
 from kitshare.bookings.models import Booking, BookingQuerySet, Stage
 from kitshare.bookings.refusals import BookingRefused, NotTheirs
 from kitshare.web.access import PageRequest
@@ -84,7 +84,7 @@ def close(request: PageRequest, pk: int) -> HttpResponse:
     """Put the booking away."""
 
     def act(booking: Booking, revision: int) -> Booking:
-        bookings.check_revision(booking=booking, revision=revision)
+        recording.check_revision(booking=booking, revision=revision)
         return bookings.close(booking=booking, **_signed(request))
 
     return _one_tap(request, pk, act, done=_("Closed."))
