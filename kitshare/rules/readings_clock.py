@@ -15,8 +15,7 @@ DAY, HOUR = 1440.0, 60.0
 CLOCK = pattern(r"^\d{1,2}:\d{2}(:\d{2}([.,]\d{1,6})?)?\s*([AaPp]\.?[Mm]\.?)?$")
 DAY_FIRST = pattern(r"^(\d{1,2})[./-](\d{1,2})[./-](\d{4}|\d{2})$")
 YEAR_FIRST = pattern(r"^(\d{4})[./-](\d{1,2})[./-](\d{1,2})$")
-EIGHT_OR_MORE = pattern(r"([01]\d|2[0-3]):[0-5]\d:[0-5]\d([.,]\d{1,6})?$")
-DATED_FULLY = pattern(r"[\d./-]{10}[ T]([01]\d|2[0-3]):[0-5]\d:[0-5]\d([.,]\d{1,6})?$")
+SECONDS = pattern(r"^:[0-5]\d([.,]\d{1,6})?$")
 ZONE = pattern(r"(Z|[+-]\d{2}:?\d{2})$")
 LONGEST_UNMARKED_MINUTES = 720.0
 """Bare numbers that span more than this as minutes may as well be seconds: the person is asked (our
@@ -90,10 +89,22 @@ class _ClockMinutes(dict[str, float]):
 
 
 class _Seconds(dict[str, float]):
-    """Minutes by the text of the seconds, already known to be written well."""
+    """Minutes by the text of the seconds, colon included."""
 
     def __missing__(self, text: str) -> float:
-        self[text] = float(text.replace(",", ".")) / 60
+        if not SECONDS.match(text):
+            raise LogRefused(LogProblem.BAD_TIME, value=text)
+        self[text] = float(text[1:].replace(",", ".")) / 60
+        return self[text]
+
+
+class _AfterDate(_ClockMinutes):
+    """Minutes of the day by text, the space or T between date and time included."""
+
+    def __missing__(self, text: str) -> float:
+        if text[:1] not in (" ", "T"):
+            raise LogRefused(LogProblem.BAD_TIME, value=text)
+        self[text] = super().__missing__(text[1:])
         return self[text]
 
 
@@ -148,11 +159,9 @@ def from_dated(cells: Sequence[str]) -> Times:
     """
     if ZONE.search(cells[0]) and ":" in cells[0]:
         return Times(minutes=_zoned(cells), form=TimeForm.DATED)
-    if all(map(DATED_FULLY.match, cells)):
-        days = _day_numbers(list(set(map(itemgetter(slice(0, 10)), cells))), cells)
-        hours, seconds = _ClockMinutes(), _Seconds()
-        minutes = [days[c[:10]] + hours[c[11:16]] + seconds[c[17:]] for c in cells]
-        return _ironed(minutes, TimeForm.DATED, False)
+    quick = _regular_stamps(cells)
+    if quick is not None:
+        return _ironed(quick, TimeForm.DATED, False)
     halves = [text.replace("T", " ").split(" ", 1) for text in cells]
     bad = next((row for row, half in enumerate(halves) if len(half) != 2), None)
     if bad is not None:
@@ -179,12 +188,25 @@ def from_date_and_clock(dates: list[str], clocks: list[str]) -> Times:
     return _ironed([days[d] + c for d, c in zip(dates, _clock_minutes(clocks), strict=True)], TimeForm.DATED, False)
 
 
+def _regular_stamps(cells: Sequence[str]) -> list[float] | None:
+    """Minutes of stamps with a date of ten characters and a time to the second, or None if one is otherwise.
+
+    Dates, minutes and seconds repeat so often that a log of any length is looked up rather than worked out.
+    """
+    try:
+        days = _day_numbers(list(set(map(itemgetter(slice(0, 10)), cells))), cells)
+        hours, seconds = _AfterDate(), _Seconds()
+        return [days[c[:10]] + hours[c[10:16]] + seconds[c[16:]] for c in cells]
+    except LogRefused:
+        return None
+
+
 def _clock_minutes(clocks: Sequence[str]) -> list[float]:
-    if all(map(EIGHT_OR_MORE.match, clocks)):
-        # Hours with minutes and seconds apart repeat 1,440 and 60 times: no log is too long for
-        # that.
+    try:
         hours, seconds = _ClockMinutes(), _Seconds()
-        return [hours[c[:5]] + seconds[c[6:]] for c in clocks]
+        return [hours[c[:5]] + seconds[c[5:]] for c in clocks]
+    except LogRefused:
+        pass
     known = _ClockMinutes()
     try:
         return list(map(known.__getitem__, clocks))

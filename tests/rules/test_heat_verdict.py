@@ -122,6 +122,25 @@ def test_a_log_that_never_got_hot_says_how_hot_it_got() -> None:
     assert (reason.seen, reason.wanted) == (74.9, 75)
 
 
+def test_two_readings_may_show_a_hold() -> None:
+    short = Recommendation(target_c=75, hold_minutes=5, source="")
+
+    assert judge(log((0, 75), (5, 75)), recommendation=short).verdict is Verdict.HELD
+
+
+def test_what_one_can_do_is_said_once_each() -> None:
+    too_sweet_only = judge(GOOD, probe=known_offset(0), ph=4.2)
+    cold_too = judge(every(5, 20, 60), probe=known_offset(0), ph=4.2)
+
+    assert too_sweet_only.remedies == (Remedy.KEEP_COLD_AND_DRINK_SOON, Remedy.FREEZE, Remedy.ASK_FOOD_ADVICE)
+    assert cold_too.remedies == (
+        Remedy.HEAT_AGAIN,
+        Remedy.KEEP_COLD_AND_DRINK_SOON,
+        Remedy.FREEZE,
+        Remedy.ASK_FOOD_ADVICE,
+    )
+
+
 @pytest.mark.parametrize("readings", [(), ((0, 80),)])
 def test_too_few_readings_show_nothing(readings: tuple[tuple[float, float], ...]) -> None:
     found = judge(log(*readings))
