@@ -131,6 +131,7 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
         at=teller.now,
         revision=given_up.revision,
     )
+    teller.deliver(until=at_nine(today - 2 * DAY))
 
 
 def _pin_lost(teller: Teller, fleet: Fleet, today: date) -> None:

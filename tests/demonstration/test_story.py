@@ -1,0 +1,88 @@
+"""The demonstration: alive on whatever day it is loaded, whole, and only ever put into an empty site."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from kitshare.bookings.models import Booking, Season, Stage
+from kitshare.checks.models import CheckLine
+from kitshare.demonstration.people import PASSWORD
+from kitshare.demonstration.story import tell
+from kitshare.kits.models import Kit
+from kitshare.outbox.models import Message
+from kitshare.people.models import Member, Scheme
+from kitshare.rules.checklists import Condition
+from kitshare.upkeep.models import Fault
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize(
+    "now",
+    [
+        datetime(2028, 2, 29, 6, 0, tzinfo=UTC),
+        datetime(2027, 1, 1, 0, 5, tzinfo=UTC),
+        datetime(2027, 10, 31, 23, 55, tzinfo=UTC),
+    ],
+    ids=["leap day", "new year's night", "end of October"],
+)
+def test_the_story_can_be_told_on_any_day_and_nothing_in_it_is_later_than_now(now):
+    tell(now=now)
+
+    today = now.date()
+    seasons = Season.objects.order_by("opens_on")
+    assert [season.period.contains(today) for season in seasons] == [False, True]
+    assert Booking.objects.filter(out_on__lt=seasons[0].closes_on).count() == 22
+    assert set(Booking.objects.values_list("stage", flat=True)) >= {
+        Stage.ASKED,
+        Stage.AGREED,
+        Stage.OUT,
+        Stage.BACK,
+        Stage.CLOSED,
+        Stage.CALLED_OFF,
+    }
+    assert not Booking.objects.filter(changed_at__gt=now).exists()
+    assert Booking.objects.filter(stage=Stage.OUT, back_on__lt=today).count() == 1
+    assert Booking.objects.filter(stage=Stage.OUT, back_on__gte=today).count() == 1
+
+
+def test_the_story_has_what_each_of_the_three_needs_to_see():
+    now = datetime(2027, 9, 15, 8, 0, tzinfo=UTC)
+
+    tell(now=now)
+
+    lost = CheckLine.objects.get(condition=Condition.MISSING)
+    before = CheckLine.objects.get(part=lost.part, check_of__booking=lost.check_of.booking, check_of__kind="pickup")
+    assert before.photo is not None
+    assert lost.fault in Fault.objects.stopping()
+    assert Booking.objects.at_risk().exists()
+    assert Kit.objects.get(name="Kettle").machines.count() == 1
+    assert Member.objects.get(name="Emrys ap Ferrow").email is None
+    assert Message.objects.waiting().filter(queued_at__lt=now - timedelta(days=2)).count() == 0
+
+
+def test_every_demonstration_account_is_of_the_reserved_domain_and_has_the_printed_password():
+    """example.org is set aside for examples: RFC 2606, section 3."""
+    tell(now=datetime(2027, 9, 15, 8, 0, tzinfo=UTC))
+
+    with_address = Member.objects.exclude(email=None)
+    assert all(member.email.endswith("@example.org") for member in with_address)
+    assert with_address.first().check_password(PASSWORD)
+    assert Scheme.objects.get().is_demonstration
+
+
+def test_a_site_with_a_scheme_is_left_as_it_is(scheme):
+    with pytest.raises(CommandError, match="left as it is"):
+        call_command("load_demonstration")
+
+    assert Member.objects.count() == 0
+
+
+def test_no_invented_person_is_ever_mailed(settings, db):
+    settings.EMAIL_ADDRESS = "smtp://127.0.0.1:25"
+
+    with pytest.raises(CommandError, match="mail server"):
+        call_command("load_demonstration")
+
+    assert not Scheme.objects.exists()
