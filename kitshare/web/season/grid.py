@@ -2,18 +2,21 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
 from django.db.models import Exists, OuterRef
+from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import AHEAD, BookedDay, DayKind, Stage
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import SATURDAY, Period
 from kitshare.upkeep.models import Fault
+from kitshare.web.templatetags.kitshare import day as day_words
 
 ONE_DAY = timedelta(days=1)
 
@@ -31,10 +34,23 @@ class Outing:
     is_late: bool
     is_at_risk: bool = False
     machines: list[Machine] = field(default_factory=list)
+    stage_word: str = ""
+    address: str = ""
+    days_words: str = ""
+    bar: str = ""
+    bar_word: str = ""
 
-    @property
-    def stage_word(self) -> str:
-        return Stage(self.stage).label  # type: ignore[return-value]
+    def put_into_words(self) -> None:
+        """Work out once what many cells of the page say; it costs too much to work out in each."""
+        self.stage_word = str(Stage(self.stage).label)
+        self.address = reverse("bookings:show", args=[self.key]) if self.is_open_to_me else ""
+        words = _("Out %(out)s, back by the morning of %(back)s")
+        self.days_words = words % {"out": day_words(self.out_on), "back": day_words(self.back_on)}
+        self.bar, self.bar_word = self.stage, self.stage_word
+        if self.is_late:
+            self.bar, self.bar_word = "late", _("late")
+        elif self.is_at_risk:
+            self.bar, self.bar_word = "risk", _("at risk")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,11 +65,21 @@ class Span:
     outing: Outing | None = None
     look: str = ""
 
+    @property
+    def css(self) -> str:
+        """The class by which the cell is drawn."""
+        if self.outing is not None:
+            return f"bar bar-{self.outing.bar}"
+        return f"span-{self.kind} day-{self.look}" if self.look else f"span-{self.kind}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineRow:
+    """A machine's month. `reaches` is how many rows its cells fill: those of a kit that is always lent as a whole."""
+
     machine: Machine
     spans: list[Span]
+    reaches: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,9 +120,20 @@ def month_grid(*, month: Period, member: Member, today: date) -> Grid:
     for booked in days:
         of_machine[booked["machine_id"]].append(booked)
     looks = {day: _look(day, today) for day in month.days}
+    for outing in outings.values():
+        outing.put_into_words()
     rows = [MachineRow(machine=one, spans=list(_spans(looks, of_machine[one.pk], outings))) for one in machines]
+    rows = [row for _kit, of_kit in groupby(rows, key=lambda row: row.machine.kit_id) for row in _joined(list(of_kit))]
     shown = sorted(outings.values(), key=lambda outing: (outing.out_on, outing.key))
     return Grid(days=list(month.days), rows=rows, outings=shown)
+
+
+def _joined(rows: list[MachineRow]) -> list[MachineRow]:
+    """The rows of one kit; when all its machines have the same month, the first row's cells reach over all of them."""
+    first = rows[0]
+    if len(rows) == 1 or any(row.spans != first.spans for row in rows):
+        return rows
+    return [replace(first, reaches=len(rows)), *(replace(row, spans=[]) for row in rows[1:])]
 
 
 def _outings(days: list[dict[str, Any]], machines: dict[int, Machine], today: date) -> dict[int, Outing]:

@@ -94,8 +94,20 @@ def test_a_booking_of_a_machine_set_aside_is_at_risk(
 
     page = signed_in(perpetua).get(ADDRESS).content.decode()
 
-    assert page.count('class="bar bar-risk"') == 2
+    assert '<td colspan="2" rowspan="2" class="bar bar-risk">' in page
     assert "set aside" in page
+
+
+def test_machines_of_one_kit_with_different_days_have_cells_of_their_own(
+    signed_in, perpetua, sorrelhythe, sunniva, mill, press, book
+):
+    book(sorrelhythe, sunniva, [mill, press], 11)
+    book(sorrelhythe, sunniva, [press], 18)
+
+    page = signed_in(perpetua).get(ADDRESS).content.decode()
+
+    assert page.count('<td colspan="2" class="bar bar-asked">') == 3
+    assert "rowspan" not in page
 
 
 def test_a_booking_over_the_end_of_the_month_stands_in_both(signed_in, perpetua, sorrelhythe, sunniva, mill, book):
