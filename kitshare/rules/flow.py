@@ -59,9 +59,8 @@ def flow(
         row: list[Passage] = []
         arrived = ready[batch]
         for station, place in enumerate(places):
-            start = max(arrived, _free_at(gone[station], place.servers), row[-1].leave if row else 0.0)
-            if row and batch and found[batch - 1][station].start > start:
-                start = found[batch - 1][station].start
+            not_before_the_last = found[-1][station].start if found else 0.0
+            start = max(arrived, _free_at(gone[station], place.servers), not_before_the_last)
             end = start + minutes[station]
             leave = max(end, _room_at(gone, places, station, batch))
             insort(gone[station], leave)

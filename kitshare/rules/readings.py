@@ -209,10 +209,7 @@ def _marked_unit(table: Table, columns: Columns) -> TemperatureUnit | None:
     do.
     """
     column = columns.temperature
-    cells = (
-        table.first[column].strip(),
-        table.last[column].strip() if column < len(table.last) else "",
-    )
+    cells = (table.first[column].strip(), table.last[column].strip())
     for texts in (cells, (_name(table, column),), table.preamble, tuple(table.first)):
         fahrenheit = any(FAHRENHEIT.search(text) for text in texts)
         celsius = any(CELSIUS.search(text) for text in texts)

@@ -82,6 +82,16 @@ def test_too_few_to_be_had_is_refused_too() -> None:
         choose([need(Use.FRESH, 28)], [Supply(kind=box("ten", "10"), at_hand=2, more=1)], heat_c=75)
 
 
+def test_the_use_that_is_short_is_the_one_named() -> None:
+    """What is at hand is fit for both; by the quick way the first use takes it, and the other goes short."""
+    supplies = [Supply(kind=box("ten", "10"), at_hand=3, more=0)]
+
+    with pytest.raises(NotEnoughContainers) as refused:
+        choose([need(Use.HEATED, 18), need(Use.FRESH, 99)], supplies, heat_c=75)
+
+    assert refused.value.use is Use.FRESH
+
+
 def test_no_juice_needs_no_container() -> None:
     found = choose([need(Use.FRESH, 0)], [], heat_c=75)
 

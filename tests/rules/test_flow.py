@@ -125,6 +125,13 @@ def test_one_waiting_place_frees_the_first_station() -> None:
     assert found[2][0] == Passage(start=2, end=3, leave=11)
 
 
+def test_a_quick_batch_does_not_overtake_a_slow_one() -> None:
+    found = flow([[10, 1], [1, 1]], [Place(servers=2), Place(servers=2)])
+
+    assert found[1][0] == Passage(start=0, end=1, leave=1)
+    assert found[1][1].start == found[0][1].start == 10
+
+
 def test_no_batches_take_no_time() -> None:
     assert makespan(flow([], [Place()])) == 0
 

@@ -45,6 +45,23 @@ def test_recorded_days_take_the_first_caution_away() -> None:
     assert Caution.NO_RECORDED_DAYS not in cautions(found)
 
 
+def test_one_bath_needs_no_cooling_and_two_do() -> None:
+    one, two = outlook(Decimal(90)), outlook(Decimal(100))
+
+    assert one.batches is not None
+    assert two.batches is not None
+    assert (one.batches.batches, two.batches.batches) == (1, 2)
+    assert Caution.COOL_BATH_FIRST not in cautions(one)
+    assert (Caution.COOL_BATH_FIRST, "52") in two.warnings
+
+
+def test_a_long_day_is_said_in_hours() -> None:
+    found = outlook(Decimal(400))
+
+    assert (Caution.LONG_DAY, f"{found.day.finish / 60:.1f}") in found.warnings
+    assert (Caution.JUICE_WAITS_LONG, f"{found.day.longest_wait / 60:.1f}") in found.warnings
+
+
 mixes = st.lists(st.integers(1, 9), min_size=9, max_size=9).map(
     lambda weights: [part(key, str(Decimal(w) / sum(weights))) for key, w in zip(KINDS, weights, strict=True)]
 )

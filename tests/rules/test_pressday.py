@@ -93,6 +93,15 @@ def test_the_bath_waits_for_its_juice_and_the_bottles_then_cool() -> None:
     assert plan.start_by(20 * 60) == 20 * 60 - plan.finish
 
 
+def test_each_bath_is_ready_when_its_own_juice_is_filled() -> None:
+    """Three cheeses of 20 litres, baths of 20: the second bath waits for the second cheese, not the third."""
+    quick = HeatStage(litres_per_batch=20, first_minutes=1, later_minutes=1)
+    plan = plan_day(DayGiven(fruit_kg=120, juice_litres=60, helpers=6, cheese_kg=40, heat=quick))
+
+    assert [b.start for b in bars(plan, Station.HEAT)] == [b.leave for b in bars(plan, Station.FILL)]
+    assert plan.longest_wait == 0
+
+
 def test_a_second_pasteuriser_ends_the_day_sooner() -> None:
     one, two = plan_day(DAY), plan_day(with_pasteurisers(DAY, 2))
 

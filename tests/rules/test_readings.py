@@ -135,6 +135,19 @@ def test_midnight_is_crossed() -> None:
     assert found.found.midnights == 1
 
 
+def test_hours_without_a_leading_nought_keep_their_seconds() -> None:
+    assert read_log("9:59:30,20\n10:00:00,21\n10:00:45.6,22").log.minutes == pytest.approx((0, 0.5, 1.26))
+    assert read_log("11:59:30 AM,20\n12:00:15 PM,21").log.minutes == pytest.approx((0, 0.75))
+
+
+@pytest.mark.parametrize("text", ["13:00,20\n01:20,22", "12:55 PM,20\n1:10 AM,22"])
+def test_half_a_day_back_is_noon_only_on_a_clock_of_twelve_hours(text: str) -> None:
+    with pytest.raises(LogRefused) as refused:
+        read_log(text)
+
+    assert refused.value.problem is LogProblem.BACKWARDS
+
+
 def test_noon_on_a_twelve_hour_clock_is_crossed() -> None:
     found = read_log("12:50,70\n12:55,75\n1:00,76\n1:05,77")
 
@@ -208,6 +221,7 @@ REFUSALS = {
     "not a number": ("14:00,20\n14:05,nan\n", LogProblem.BAD_TEMPERATURE, 2),
     "endless": ("14:00,20\n14:05,inf\n", LogProblem.BAD_TEMPERATURE, 2),
     "an underscore": ("14:00,20\n14:05,7_5\n", LogProblem.BAD_TEMPERATURE, 2),
+    "an underscore beside a decimal comma": ("14:00;20,5\n14:05;7_5,2\n", LogProblem.BAD_TEMPERATURE, 2),
     "a word among times": ("14:00,20\nlater,21\n", LogProblem.BAD_TIME, 2),
     "an impossible hour": ("14:00,20\n25:00,21\n", LogProblem.BAD_TIME, 2),
     "an impossible minute": ("14:00:00,20\n14:61:00,21\n", LogProblem.BAD_TIME, 2),
@@ -331,6 +345,13 @@ def test_thinning_keeps_the_ends_and_the_dip() -> None:
     assert (drawn.minutes[0], drawn.minutes[-1]) == (0, 19_999)
     assert min(drawn.celsius) == 61
     assert max(drawn.celsius) == max(celsius)
+
+
+@pytest.mark.parametrize("most", [10, 11, 400])
+def test_thinning_uses_the_room_it_has(most: int) -> None:
+    zigzag = HeatLog(minutes=tuple(map(float, range(1000))), celsius=tuple(70.0 + i % 7 for i in range(1000)))
+
+    assert most - 4 <= len(thinned(zigzag, most=most).minutes) <= most
 
 
 def test_a_short_log_is_drawn_whole() -> None:
