@@ -6,7 +6,7 @@ properties that need their VALUE said.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
@@ -17,7 +17,7 @@ from icalendar import Calendar, Event, vDuration, vText, vUri
 
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.words import day_in_words
-from kitshare.kits.models import Kit, KitShape
+from kitshare.kits.models import KitShape, Machine
 
 PRODUCT: Final = "-//Kitshare//Bookings//EN"
 # How often a calendar program need ask; most answers are "not modified".
@@ -86,13 +86,13 @@ def new_calendar() -> Calendar:
     return calendar
 
 
-def event(booking: Booking, *, stamp: datetime | None = None) -> Event:
+def event(booking: Booking, machines: Sequence[Machine], *, stamp: datetime | None = None) -> Event:
     """One booking as whole days. DTEND is exclusive, as `back_on` is: the machines are back that morning.
 
     In a feed the stamp is the booking's last change, so that the same bookings give the same bytes; in a message it is
     the moment of writing.
     """
-    kits = kits_of(booking)
+    kits = list({machine.kit_id: machine.kit for machine in machines}.values())
     entry = Event()
     entry.add("uid", f"{booking.uid}@kitshare")
     entry.add("dtstamp", in_utc(stamp or booking.changed_at))
@@ -102,7 +102,7 @@ def event(booking: Booking, *, stamp: datetime | None = None) -> Event:
     entry.add("dtstart", whole_day(booking.out_on))
     entry.add("dtend", _later(whole_day(booking.back_on), than=booking.out_on))
     entry.add("summary", Text(one_line(f"{booking.village.name}: {', '.join(kit.name for kit in kits)}")))
-    entry.add("description", Text(plain(_description(booking))))
+    entry.add("description", Text(plain(_description(booking, machines))))
     entry.add("status", _status(booking))
     # The days on which a kit is away keep nobody busy.
     entry.add("transp", "TRANSPARENT")
@@ -133,11 +133,6 @@ def css_colour(name: str) -> str:
     return name
 
 
-def kits_of(booking: Booking) -> list[Kit]:
-    """The kits that its machines belong to, in the order of the machines."""
-    return list({machine.kit_id: machine.kit for machine in booking.machines.all()}.values())
-
-
 def _later(end: date, *, than: date) -> date:
     if end <= than:
         raise ValueError("An event of whole days ends on a later day than it begins.")
@@ -150,12 +145,12 @@ def _status(booking: Booking) -> str:
     return "TENTATIVE" if booking.stage == Stage.ASKED else "CONFIRMED"
 
 
-def _description(booking: Booking) -> str:
+def _description(booking: Booking, machines: Sequence[Machine]) -> str:
     """No telephone number, no gate code: a feed travels further than its owner thinks."""
-    machines = ", ".join(machine.name for machine in booking.machines.all())
+    names = ", ".join(machine.name for machine in machines)
     days = {"out": day_in_words(booking.out_on), "back": day_in_words(booking.back_on)}
     lines = [
-        _("Machines: %(machines)s.") % {"machines": one_line(machines)},
+        _("Machines: %(machines)s.") % {"machines": one_line(names)},
         _("Out on %(out)s, back by the morning of %(back)s.") % days,
     ]
     return "\n".join(lines)

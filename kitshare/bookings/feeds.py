@@ -122,6 +122,7 @@ def pieces(feed: Feed, holding: Holding, *, source: str, at: datetime) -> Iterat
 def _events(shown: BookingQuerySet, keys: Sequence[int]) -> bytes:
     """Some events; without a booking that has left the feed since it was looked at."""
     found = {booking.pk: booking for booking in shown.filter(pk__in=list(keys)).with_people()}
+    in_order = [found[key] for key in keys if key in found]
     # A server asks for the pieces after the request's own language and zone are forgotten.
     with translation.override(settings.LANGUAGE_CODE):
-        return b"".join(calendars.event(found[key]).to_ical() for key in keys if key in found)
+        return b"".join(calendars.event(one, list(one.machines.all())).to_ical() for one in in_order)

@@ -1,20 +1,32 @@
 """What people are told when a booking changes, queued in the same transaction as the change."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Final
 
 from django.conf import settings
+from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from kitshare.bookings import invitations
 from kitshare.bookings.models import Booking
 from kitshare.bookings.words import day_in_words, machines_in_words
 from kitshare.kits.models import Machine
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Member
 
+PAGE_WORDS: Final = gettext_lazy("The booking's page:")
+CALENDAR_WORDS: Final[Mapping[str, Promise]] = {
+    invitations.REQUEST: gettext_lazy("Open the attached file to put these days into your calendar."),
+    invitations.CANCEL: gettext_lazy("Open the attached file to strike these days from your calendar."),
+}
 
-def asked(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+
+def asked(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     """Tell the coordinators that a village waits for an answer, and the borrower if somebody else asked for them."""
     subject = _("%(village)s asks for machines from %(day)s") % _words(booking)
     first = _("%(who)s asked on behalf of %(village)s.") % (_words(booking) | {"who": by.name})
@@ -22,14 +34,14 @@ def asked(*, booking: Booking, machines: Iterable[Machine], by: Member, at: date
     _tell("asked", subject, [first, then], booking=booking, machines=machines, to=_both(booking), by=by, at=at)
 
 
-def agreed(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+def agreed(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Agreed: %(village)s from %(day)s") % _words(booking)
     first = _("%(who)s agreed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
     then = _("On %(day)s do the pickup check at the depot, with somebody to help with the lifting.") % _words(booking)
     _tell("agreed", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
 
 
-def declined(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+def declined(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Declined: %(village)s from %(day)s") % _words(booking)
     words = _words(booking) | {"who": by.name}
     first = _("%(who)s declined the booking of %(village)s. The reason: %(reason)s") % words
@@ -37,7 +49,7 @@ def declined(*, booking: Booking, machines: Iterable[Machine], by: Member, at: d
     _tell("declined", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
 
 
-def changed(*, booking: Booking, machines: Iterable[Machine], changes: list[str], by: Member, at: datetime) -> None:
+def changed(*, booking: Booking, machines: Sequence[Machine], changes: list[str], by: Member, at: datetime) -> None:
     subject = _("Changed: %(village)s from %(day)s") % _words(booking)
     first = _("%(who)s changed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
     then = _("It is %(stage)s now. Look at its page, and telephone if it does not suit.") % _words(booking)
@@ -45,7 +57,7 @@ def changed(*, booking: Booking, machines: Iterable[Machine], changes: list[str]
     _tell("changed", subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
 
 
-def called_off(*, booking: Booking, machines: Iterable[Machine], by: Member, at: datetime) -> None:
+def called_off(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Called off: %(village)s from %(day)s") % _words(booking)
     words = _words(booking) | {"who": by.name}
     first = _("%(who)s called off the booking of %(village)s.") % words
@@ -75,31 +87,61 @@ def _concerned(booking: Booking, by: Member) -> list[Member]:
     return [booking.borrower] if by.coordinates else _both(booking)
 
 
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """The words of one message: as text and as HTML they are the same."""
+
+    subject: str
+    lines: list[str]
+    page: str
+
+    def as_text(self) -> str:
+        return "\n\n".join([*self.lines, f"{PAGE_WORDS} {self.page}"])
+
+    def as_html(self) -> str:
+        facts = {"subject": self.subject, "lines": self.lines, "page_words": PAGE_WORDS, "page": self.page}
+        return render_to_string("post/letters/notice.html", facts)
+
+
 def _tell(
     event: str,
     subject: str,
     lines: list[str],
     *,
     booking: Booking,
-    machines: Iterable[Machine],
+    machines: Sequence[Machine],
     to: Iterable[Member],
     by: Member,
     at: datetime,
 ) -> None:
-    """One message to each, but none to whoever did it. The revision in the key keeps each event told once."""
+    """One message to each, but none to whoever did it. The revision in the key keeps each event told once.
+
+    The borrower's takes a calendar message along; and where that says something new it goes to them even if they did
+    it themselves, or their calendar would not follow.
+    """
     facts = [
         _("Machines: %(machines)s.") % {"machines": machines_in_words(machines)},
         _("Out on %(day)s, back by the morning of %(back)s.") % _words(booking),
     ]
     page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk])
-    ends = [_("The booking's page: %(page)s") % {"page": page}]
-    body = "\n\n".join([lines[0], *facts, *lines[1:], *ends])
-    for member in {member.pk: member for member in to if member.pk != by.pk}.values():
+    letter = Letter(subject, [lines[0], *facts, *lines[1:]], page)
+    before = invitations.last_sent(booking)
+    method = invitations.method_for(booking, before=before)
+    told = {member.pk: member for member in to if member.pk != by.pk}
+    if method and invitations.moves(booking, before=before):
+        told[booking.borrower.pk] = booking.borrower
+    for member in told.values():
+        words, calendar = letter, ""
+        if method and member.pk == booking.borrower.pk:
+            words = replace(letter, lines=[*letter.lines, str(CALENDAR_WORDS[method])])
+            calendar = invitations.write(booking=booking, machines=machines, method=method, at=at)
         outbox.queue(
             key=f"booking-{event}:{booking.pk}:{booking.revision}:{member.pk}",
             to=member,
             subject=subject,
-            body=body,
+            body=words.as_text(),
+            html=words.as_html() if calendar else "",
+            calendar=calendar,
             at=at,
-            thread=f"booking:{booking.pk}",
+            thread=invitations.thread_of(booking),
         )

@@ -14,7 +14,7 @@ from email.utils import formataddr, parseaddr
 from typing import Final, Protocol
 
 from django.conf import settings
-from django.core.mail import EmailMessage, get_connection
+from django.core.mail import EmailMultiAlternatives, get_connection
 from django.db import transaction
 from django.db.models import F
 from django.utils.crypto import salted_hmac
@@ -70,10 +70,13 @@ def queue(
     at: datetime,
     thread: str = "",
     due_at: datetime | None = None,
+    html: str = "",
+    calendar: str = "",
 ) -> Message | None:
     """Keep something to tell somebody, in the caller's transaction; None when that key was told already.
 
-    Somebody without an e-mail address is to be telephoned. Messages of one thread read as one in a mail program.
+    Somebody without an e-mail address is to be telephoned. Messages of one thread read as one in a mail program. By
+    mail the body may go as HTML too, and with it a calendar message (RFC 6047).
     """
     message, is_new = Message.objects.get_or_create(
         key=key,
@@ -85,6 +88,8 @@ def queue(
             "to_telephone": to.telephone,
             "subject": " ".join(str(subject).split())[:200],  # a line break in a mail's subject would forge a header
             "body": str(body),
+            "html": html if to.email else "",
+            "calendar": calendar if to.email else "",
             "thread": thread,
             "queued_at": at,
             "due_at": due_at or at,
@@ -179,16 +184,25 @@ def _send(message: Message, *, at: datetime) -> bool:
     return True
 
 
-def _as_mail(message: Message) -> EmailMessage:
+def _as_mail(message: Message) -> EmailMultiAlternatives:
     headers = {"Message-ID": _mail_id(message.key), "Auto-Submitted": "auto-generated"}
     if message.thread:
         headers["In-Reply-To"] = headers["References"] = _mail_id(f"thread {message.thread}")
-    return EmailMessage(
+    mail = EmailMultiAlternatives(
         subject=message.subject,
         body=message.body,
         to=[formataddr((" ".join(message.to_name.split()), message.to_address))],
         headers=headers,
     )
+    if message.html:
+        mail.attach_alternative(message.html, "text/html")
+    if message.calendar:
+        # Last, since a mail program shows the last form that it understands; and as a file, for those that hide it.
+        # The type names the METHOD, as RFC 6047 (2.4) asks.
+        method = message.calendar.partition("\r\nMETHOD:")[2].partition("\r\n")[0]
+        mail.attach_alternative(message.calendar, f"text/calendar; method={method}")
+        mail.attach("booking.ics", message.calendar.encode(), "application/ics")
+    return mail
 
 
 def _mail_id(words: str) -> str:

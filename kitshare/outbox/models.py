@@ -40,6 +40,11 @@ class MessageQuerySet(models.QuerySet["Message"]):
         """Messages by mail that nobody will get unless somebody acts."""
         return self.waiting().filter(channel=Channel.MAIL, attempts__gte=TRIES)
 
+    def calendars(self, *, thread: str, member_key: int) -> models.QuerySet["Message", str]:
+        """The calendar messages of one thread to one person, the latest first."""
+        sent = self.filter(thread=thread, member_key=member_key).exclude(calendar="")
+        return sent.order_by("-queued_at", "-pk").values_list("calendar", flat=True)
+
     def to_telephone(self) -> "MessageQuerySet":
         """Messages for people without an address, which somebody must ring about."""
         return self.waiting().filter(channel=Channel.TELEPHONE)
@@ -58,6 +63,8 @@ class Message(models.Model):
     to_telephone = models.CharField(max_length=40, blank=True)
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    html = models.TextField(blank=True, help_text="The body once more, for mail programs that show HTML.")
+    calendar = models.TextField(blank=True, help_text="A calendar message that goes with it: the same at every try.")
     thread = models.CharField(max_length=120, blank=True, help_text="Messages of one booking read as one thread.")
     queued_at = models.DateTimeField()
     due_at = models.DateTimeField()

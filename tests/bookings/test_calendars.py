@@ -54,7 +54,9 @@ def booking_of(village: str, machine: str = "Heron mill", **facts) -> Booking:
 
 def calendar_of(*bookings, name: str = "Heron") -> bytes:
     opening = calendars.opening(name=name, colour="teal", source="https://kit.example.org/a.ics")
-    return opening + b"".join(calendars.event(one).to_ical() for one in bookings) + calendars.CLOSING
+    return (
+        opening + b"".join(calendars.event(one, one.machines.all()).to_ical() for one in bookings) + calendars.CLOSING
+    )
 
 
 def expected(booking) -> Read:
@@ -162,7 +164,7 @@ def test_moments_are_written_in_utc_whatever_zone_they_came_in():
 )
 def test_what_the_package_would_let_through_is_refused(facts, error):
     with pytest.raises(error):
-        calendars.event(booking_of("Sorrelhythe", **facts))
+        calendar_of(booking_of("Sorrelhythe", **facts))
 
 
 def test_a_colour_by_number_is_refused():

@@ -30,6 +30,16 @@ class Migration(migrations.Migration):
                 ("subject", models.CharField(max_length=200)),
                 ("body", models.TextField()),
                 (
+                    "html",
+                    models.TextField(blank=True, help_text="The body once more, for mail programs that show HTML."),
+                ),
+                (
+                    "calendar",
+                    models.TextField(
+                        blank=True, help_text="A calendar message that goes with it: the same at every try."
+                    ),
+                ),
+                (
                     "thread",
                     models.CharField(
                         blank=True, help_text="Messages of one booking read as one thread.", max_length=120
