@@ -1,8 +1,9 @@
 #!/bin/sh
-# The measurements of tests/bench: pages as ratios to a floor page, with their query counts.
+# The measurements of tests/bench, as ratios within one run: pages to a floor page, rules to the same sums in a bare loop.
 set -u
 root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd) || exit 1
 . "$root/deploy/prepare.sh"
 cd "$root" || exit 1
 make_venv requirements-test.lock 900
-exec "$venv/bin/python" -m pytest tests/bench -s "$@"
+"$venv/bin/python" -m tests.bench.pages "$@" || exit 1
+exec "$venv/bin/python" -m tests.bench.rules

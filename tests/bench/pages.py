@@ -5,6 +5,7 @@
 Figures are ratios of medians within one run. Requests for page and floor take turns, so that a busy machine slows both.
 """
 
+import argparse
 import http.client
 import os
 import socket
@@ -58,10 +59,10 @@ def fetch(port: int, address: str, cookie: str) -> float:
     return took
 
 
-def measure(port: int, page: str, floor: str, cookie: str) -> tuple[float, float]:
+def measure(port: int, page: str, floor: str, cookie: str, rounds: int) -> tuple[float, float]:
     """Median milliseconds of a page and of its floor, asked for in turns."""
     taken: dict[str, list[float]] = {page: [], floor: []}
-    for turn in range(WARM_UP + ROUNDS):
+    for turn in range(WARM_UP + rounds):
         for address in (page, floor):
             took = fetch(port, address, cookie)
             if turn >= WARM_UP:
@@ -69,7 +70,7 @@ def measure(port: int, page: str, floor: str, cookie: str) -> tuple[float, float
     return statistics.median(taken[page]), statistics.median(taken[floor])
 
 
-def run(size: int) -> list[tuple[str, float, float]]:
+def run(size: int, rounds: int) -> list[tuple[str, float, float]]:
     """Fill a site of its own with so many bookings, and measure its pages."""
     with tempfile.TemporaryDirectory() as folder:
         environment = os.environ | {"KITSHARE_DATA": folder, "DJANGO_SETTINGS_MODULE": SETTINGS}
@@ -87,13 +88,17 @@ def run(size: int) -> list[tuple[str, float, float]]:
             ("a booking", f"/bookings/{key}/", f"/floor/bookings/{key}/"),
         ]
         with serving(environment) as port:
-            return [(name, *measure(port, page, floor, cookie)) for name, page, floor in pages]
+            return [(name, *measure(port, page, floor, cookie, rounds)) for name, page, floor in pages]
 
 
 def main() -> None:
+    parser = argparse.ArgumentParser(description="Pages as ratios to a floor page.")
+    parser.add_argument("--sizes", type=int, nargs="+", default=SIZES, help="how many bookings, one run for each")
+    parser.add_argument("--rounds", type=int, default=ROUNDS)
+    asked = parser.parse_args()
     print(f"{'page':<12}{'bookings':>10}{'page ms':>10}{'floor ms':>10}{'ratio':>8}   aim under {AIM}")  # noqa: T201
-    for size in SIZES:
-        for name, page, floor in run(size):
+    for size in asked.sizes:
+        for name, page, floor in run(size, asked.rounds):
             print(f"{name:<12}{size:>10,}{page:>10.2f}{floor:>10.2f}{page / floor:>8.2f}")  # noqa: T201
 
 

@@ -19,10 +19,11 @@ def refused_by(name):
 
 
 def test_a_machine_is_booked_once_a_day(ask, mill):
-    day = ask().days.first()
+    booking = ask()
+    day = booking.days.first()
 
     with refused_by("machine_booked_once_a_day"), transaction.atomic():
-        BookedDay.objects.create(machine=mill, day=day.day, kind=DayKind.CLOSED)
+        BookedDay.objects.create(machine=mill, day=day.day, kind=DayKind.CARE, booking=booking)
 
 
 def test_a_closed_day_keeps_a_booking_away_like_any_other(ask, mill):

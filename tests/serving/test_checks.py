@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from django.core import checks as django_checks
-from django.db import connection
+from django.db import connection, connections
 
 from kitshare.engine import journal_mode
 from kitshare.serving import checks
@@ -49,7 +49,8 @@ def test_a_database_that_does_not_wait_for_the_disk_is_an_error(monkeypatch):
     assert [found.id for found in checks.sqlite_keeps_its_promises(databases=["default"])] == ["kitshare.I001"]
 
     monkeypatch.setattr(checks, "FULL", 1)
-    monkeypatch.setattr(connection, "transaction_mode", "DEFERRED")
+    # On the connection itself: undone on the proxy, the attribute would be gone for every test that follows.
+    monkeypatch.setattr(connections["default"], "transaction_mode", "DEFERRED")
 
     found = [one.id for one in checks.sqlite_keeps_its_promises(databases=["default"])]
     assert found == ["kitshare.I001", "kitshare.E002", "kitshare.E003"]

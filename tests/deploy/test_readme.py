@@ -1,0 +1,86 @@
+"""Every command in README.md is run here, and README.md has no command that is not."""
+
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.deploy.test_try import ROOT, Site, bare, environment, ready, run, tools
+
+__all__ = ["bare", "ready", "tools"]
+
+# How each command is run here: as it is, or cut short where it would take long.
+SITE = "as a site that is started and stopped"
+COMMANDS = {
+    "sh deploy/try.sh": SITE,
+    "sh deploy/try.sh --help": "as it is",
+    "sh deploy/try.sh --smoke": "as it is",
+    "sh deploy/try.sh --port 8010 --fresh": SITE,
+    "sh deploy/try.sh --empty": SITE,
+    "sh deploy/test.sh": "with one quick test",
+    "sh deploy/bench.sh": "with few bookings and rounds",
+    ".venv/bin/python manage.py tick": "on an empty site",
+}
+
+
+def commands_of_the_readme() -> list[str]:
+    blocks = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(), re.DOTALL)
+    return [line.strip() for block in blocks for line in block.splitlines() if line.strip()]
+
+
+def test_the_readme_has_exactly_the_commands_that_are_run_here():
+    assert sorted(commands_of_the_readme()) == sorted(COMMANDS)
+
+
+@pytest.mark.parametrize("options", [(), ("--empty",), ("--fresh",)], ids=lambda options: " ".join(options) or "plain")
+def test_a_site_starts_and_says_where(options, ready, tools, tmp_path):
+    with Site(ready, *options, env=environment(tools, KITSHARE_DATA=str(tmp_path / "data"))) as site:
+        pass
+
+    assert f"Open http://127.0.0.1:{site.port}" in site.said
+
+
+def test_help_and_the_walk(ready, tools, tmp_path):
+    env = environment(tools, TMPDIR=str(tmp_path))
+
+    helped = run(ready, "--help", env=env)
+    walked = run(ready, "--smoke", env=env)
+
+    assert helped.returncode == 0
+    assert walked.returncode == 0, walked.stdout + walked.stderr
+    assert "12 steps went through." in walked.stdout
+
+
+def in_the_project(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
+    """Run a command in the project's own folder, with the Python that runs this test first on the way."""
+    place = f"{Path(sys.executable).parent}:{os.environ['PATH']}"
+    given = {**os.environ, "PATH": place, **more}
+    return subprocess.run(words, env=given, cwd=ROOT, capture_output=True, text=True, check=False, timeout=300)
+
+
+def test_one_round_of_due_work_by_hand(tmp_path):
+    clean = {"KITSHARE_DATA": str(tmp_path), "DATABASE_URL": f"sqlite:///{tmp_path}/kitshare.sqlite3"}
+    in_the_project(sys.executable, "manage.py", "migrate", "--verbosity", "0", **clean)
+
+    done = in_the_project(sys.executable, "manage.py", "tick", **clean)
+
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("Reminders written: 0.")
+
+
+def test_the_tests_run_by_their_script(ready, tools):
+    quick = run(ready, str(ROOT / "tests/rules/test_units.py"), "-q", env=environment(tools), name="test.sh")
+
+    assert quick.returncode == 0, quick.stdout + quick.stderr
+    assert re.search(r"\d+ passed", quick.stdout)
+
+
+def test_the_figures_are_measured_by_their_script(tmp_path):
+    """What bench.sh runs, at its smallest: every page and floor answers, and each line has a ratio."""
+    done = in_the_project(sys.executable, "-m", "tests.bench.pages", "--sizes", "12", "--rounds", "2")
+
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert len(re.findall(r"^(home|season|bookings|a booking) +12 .*\d\.\d\d$", done.stdout, re.MULTILINE)) == 4
