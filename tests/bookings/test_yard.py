@@ -100,9 +100,9 @@ class Yard(RuleBasedStateMachine):
             for day in days_from(start, end + timedelta(days=CARE_DAYS[number]))
         }
 
-    def why_not(self, machines, start, end, own=None):
-        """The refusal that awaits these machines on these days, if any."""
-        if any(self.unfit[number] for number in machines):
+    def why_not(self, machines, start, end, own=None, machines_are_new=True):
+        """The refusal that awaits these machines on these days, if any; a machine had already may wait for its mending."""
+        if machines_are_new and any(self.unfit[number] for number in machines):
             return KitUnfit
         wanted = self.rows(machines, start, end)
         if any(pair in self.held and self.held[pair][0] != own for pair in wanted):
@@ -187,7 +187,8 @@ class Yard(RuleBasedStateMachine):
         elif other_days and out_on < self.today:
             expected = DayIsPast
         elif is_moved:
-            expected = self.why_not(machines, out_on, back_on, own=key)
+            machines_are_new = machines != self.numbers_of(booking)
+            expected = self.why_not(machines, out_on, back_on, own=key, machines_are_new=machines_are_new)
 
         changed = self.attempt(
             expected,
