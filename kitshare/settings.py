@@ -61,7 +61,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "kitshare.web.kept.SignedOut",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -101,6 +101,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "people.Member"
+CSRF_FAILURE_VIEW = "kitshare.web.kept.stale_form"
 LOGIN_URL = "people:sign_in"
 LOGIN_REDIRECT_URL = "home:home"
 LOGOUT_REDIRECT_URL = "people:sign_in"

@@ -141,6 +141,11 @@ class Member(FeedOwner, AbstractBaseUser):
         self.email = self.email or None
 
     @property
+    def may_ask(self) -> bool:
+        """Whether they may ask for machines, for one village or another."""
+        return self.borrows or self.coordinates
+
+    @property
     def role_names(self) -> list[str]:
         """The member's roles in words, in a fixed order."""
         pairs = [

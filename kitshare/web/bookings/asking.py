@@ -40,11 +40,11 @@ Check = Callable[[dict[str, Any]], None]
 Act = Callable[[dict[str, Any]], Booking]
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def new(request: PageRequest) -> HttpResponse:
     """Ask for machines over some days."""
     member = request.user
-    if not (member.borrows or member.coordinates):
+    if not member.may_ask:
         raise PermissionDenied(_("Borrowers and coordinators book. Ask a coordinator to book for you."))
     pairs = _pairs(member)
     if not pairs:
@@ -65,7 +65,7 @@ def new(request: PageRequest) -> HttpResponse:
         return booking
 
     page = {"title": _("Book machines"), "lead": _("Tick what you need, choose the days, look it over, send it.")}
-    if request.method == "GET":
+    if request.method != "POST":
         form = NewBookingForm(initial=as_initial(NewBookingForm, request.GET), **given)
         if len(pairs) == 1:
             form.initial.setdefault("for_whom", next(iter(form.pairs)))
@@ -73,7 +73,7 @@ def new(request: PageRequest) -> HttpResponse:
     return _step(request, NewBookingForm, given, check=check, act=act, page=page)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def change(request: PageRequest, pk: int) -> HttpResponse:
     """Change days, machines, fruit or note of a booking whose kit has not left."""
     booking = get_object_or_404(Booking.objects.visible_to(request.user).with_people(), pk=pk)
@@ -98,7 +98,7 @@ def change(request: PageRequest, pk: int) -> HttpResponse:
         return changed
 
     page = {"title": _("Change the booking"), "lead": _("What you leave as it is stays as it is."), "booking": booking}
-    if request.method == "GET":
+    if request.method != "POST":
         form = ChangeBookingForm(initial=initial_of(booking), **_given())
         return _form_page(request, form, page=page)
     return _step(request, ChangeBookingForm, _given(), check=check, act=act, page=page)

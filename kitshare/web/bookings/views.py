@@ -13,7 +13,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
-from django_tables2 import RequestConfig
 
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import eligibility, recording
@@ -24,11 +23,11 @@ from kitshare.web.bookings import facts
 from kitshare.web.bookings.forms import CallOffForm, DeclineForm, ReasonForm, RevisionForm
 from kitshare.web.bookings.tables import STAGE_COLOURS, BookingTable
 from kitshare.web.checks.facts import handovers_of
+from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.facts import plan_facts
 from kitshare.web.upkeep.facts import open_faults_of
 
-ROWS: Final = 25
 WHEN: Final = {
     "coming": gettext_lazy("still to come or out"),
     "over": gettext_lazy("over"),
@@ -49,14 +48,14 @@ def booking_list(request: PageRequest) -> HttpResponse:
     table = BookingTable(found.with_people())
     if when != "coming":
         table.order_by = "-out_on"
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    on_pages(request, table)
     shown = {
         "table": table,
         "when": when,
         "whens": WHEN.items(),
         "stage": stage,
         "stages": Stage.choices,
-        "may_book": request.user.borrows or request.user.coordinates,
+        "may_book": request.user.may_ask,
         "is_filtered": bool(stage) or when != "coming",
     }
     return render(request, "bookings/list.html", shown)
@@ -90,7 +89,7 @@ def close(request: PageRequest, pk: int) -> HttpResponse:
     return _one_tap(request, pk, act, done=_("Closed."))
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def decline(request: PageRequest, pk: int) -> HttpResponse:
     """Turn the village down, with a reason."""
     booking = _fetch(request, pk)
@@ -98,7 +97,7 @@ def decline(request: PageRequest, pk: int) -> HttpResponse:
     return _with_reason(request, booking, DeclineForm, "bookings/decline.html", check, bookings.decline)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def call_off(request: PageRequest, pk: int) -> HttpResponse:
     """Give up a booking: a page asks once more."""
     booking = _fetch(request, pk)
@@ -170,7 +169,7 @@ def _with_reason(
     refusal: BookingRefused | None = None
     form = form_class(initial={"revision": booking.revision})
     try:
-        if request.method == "GET":
+        if request.method != "POST":
             check(booking=booking, by=request.user)
         else:
             form = form_class(request.POST)

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kitshare.bookings.models import Booking
 from kitshare.bookings.refusals import BookingRefused
@@ -41,7 +41,7 @@ def return_(request: PageRequest, pk: int) -> HttpResponse:
     )
 
 
-@require_GET
+@require_safe
 def show(request: PageRequest, pk: int) -> HttpResponse:
     """A finished check: who, when, and what was seen."""
     lines = CheckLine.objects.in_packing_order().select_related("part__machine", "photo", "fault")
@@ -56,7 +56,7 @@ def show(request: PageRequest, pk: int) -> HttpResponse:
     return render(request, "checks/show.html", context)
 
 
-@require_GET
+@require_safe
 def print_(request: PageRequest, pk: int) -> HttpResponse:
     """The list on paper, for a yard without signal: a box to tick at each end."""
     booking = _booking(request, pk)
@@ -64,7 +64,7 @@ def print_(request: PageRequest, pk: int) -> HttpResponse:
     return render(request, "checks/print.html", {"booking": booking, "sheet": sheet})
 
 
-@require_GET
+@require_safe
 def photo(request: PageRequest, key: UUID) -> FileResponse:
     """A photo, for those who may see its booking. It never changes, so a phone may keep it; nobody in between may."""
     mine = Photo.objects.filter(booking__in=Booking.objects.visible_to(request.user))

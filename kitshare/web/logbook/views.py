@@ -7,10 +7,10 @@ from django.db.models import Exists, OuterRef
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django_tables2 import RequestConfig
 
 from kitshare.logbook.models import Entry, EntryQuerySet, Mention
 from kitshare.web.access import PageRequest, for_maintainers
+from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import LINES
 from kitshare.web.logbook.forms import SearchForm
 from kitshare.web.logbook.tables import Logbook
@@ -41,5 +41,5 @@ def logbook_list(request: PageRequest) -> HttpResponse:
     form = SearchForm(request.GET or None)
     asked = form.cleaned_data if form.is_valid() else {}
     table = Logbook(_found(asked).order_by("-at", "-pk").prefetch_related("mentions"))
-    RequestConfig(request, paginate={"per_page": LINES, "silent": True}).configure(table)
+    on_pages(request, table, rows=LINES)
     return render(request, "logbook/list.html", {"form": form, "table": table, "narrowed": any(asked.values())})

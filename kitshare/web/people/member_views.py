@@ -9,12 +9,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
-from django_tables2 import RequestConfig
 
 from kitshare.people import actions as people
 from kitshare.people.models import Member
 from kitshare.people.refusals import PeopleRefused
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.people.forms import MemberForm, NewMemberForm
 from kitshare.web.people.tables import MemberTable
@@ -31,7 +31,7 @@ def easy_password() -> str:
 def members(request: PageRequest) -> HttpResponse:
     """Everybody, with what they may do and whether they can sign in."""
     table = MemberTable(Member.objects.prefetch_related("villages").order_by("name", "pk"))
-    RequestConfig(request, paginate={"per_page": 25}).configure(table)
+    on_pages(request, table)
     return render(request, "people/members.html", {"table": table})
 
 
@@ -81,7 +81,7 @@ def member_change(request: PageRequest, pk: int) -> HttpResponse:
 
 @for_coordinators
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def member_password(request: PageRequest, pk: int) -> HttpResponse:
     """Make a new password and show it this once, to be handed over."""
     person = get_object_or_404(Member, pk=pk)

@@ -19,6 +19,7 @@ from kitshare.people import actions as people
 from kitshare.people import sign_ins
 from kitshare.people.models import Member
 from kitshare.people.refusals import PeopleRefused
+from kitshare.web import kept
 from kitshare.web.access import PageRequest
 from kitshare.web.feed_addresses import change_address
 from kitshare.web.people.forms import OwnFactsForm, OwnPasswordForm, SignInForm
@@ -48,7 +49,12 @@ class SignIn(auth.LoginView):
 
     def form_valid(self, form: Any) -> HttpResponse:
         sign_ins.succeed(address=form.cleaned_data["username"], client=client_of(self.request))
-        return super().form_valid(form)
+        onward = super().form_valid(form)
+        typed, address = kept.at_the_door(self.request)
+        return kept.send_again(self.request, typed, address=address) if typed else onward
+
+    def get_context_data(self, **more: Any) -> dict[str, Any]:
+        return super().get_context_data(**more) | {kept.FIELD: self.request.POST.get(kept.FIELD, "")}
 
 
 class SignOut(auth.LogoutView):

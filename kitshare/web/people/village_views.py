@@ -7,7 +7,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
 from kitshare.bookings import leaving
 from kitshare.people import actions as people
@@ -15,6 +14,7 @@ from kitshare.people.models import Village
 from kitshare.people.refusals import PeopleRefused
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.feed_addresses import change_address
+from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.people.forms import VillageForm
 from kitshare.web.people.tables import VillageTable
@@ -24,7 +24,7 @@ from kitshare.web.people.tables import VillageTable
 def villages(request: PageRequest) -> HttpResponse:
     """Every village, those that borrow and those that left."""
     table = VillageTable(Village.objects.prefetch_related("borrowers").order_by("name", "pk"))
-    RequestConfig(request, paginate={"per_page": 25}).configure(table)
+    on_pages(request, table)
     return render(request, "people/villages.html", {"table": table})
 
 

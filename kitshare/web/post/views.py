@@ -11,14 +11,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
-from django_tables2 import RequestConfig
 
 from kitshare.outbox import actions as outbox
 from kitshare.outbox.models import TRIES, Channel, Message, MessageQuerySet
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.lists import on_pages
 from kitshare.web.post.tables import PostTable, standing_of
 
-ROWS: Final = 25
 BUNDLES: Final[dict[str, tuple[object, Callable[[MessageQuerySet], MessageQuerySet]]]] = {
     "": (gettext_lazy("All"), lambda found: found),
     "telephone": (gettext_lazy("To telephone"), MessageQuerySet.to_telephone),
@@ -36,7 +35,7 @@ def post_list(request: PageRequest) -> HttpResponse:
     chosen = chosen if chosen in BUNDLES else ""
     _word, bundle = BUNDLES[chosen]
     table = PostTable(bundle(Message.objects.all()))
-    RequestConfig(request, paginate={"per_page": ROWS, "silent": True}).configure(table)
+    on_pages(request, table)
     shown = {
         "table": table,
         "chosen": chosen,

@@ -7,12 +7,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
 from kitshare.pressdays import actions as pressdays
 from kitshare.pressdays.models import ContainerKind
 from kitshare.pressdays.refusals import KindRefused
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.forms import ContainerKindForm
 from kitshare.web.pressdays.tables import ContainerKindTable
@@ -21,7 +21,7 @@ from kitshare.web.pressdays.tables import ContainerKindTable
 @for_coordinators
 def kinds(request: PageRequest) -> HttpResponse:
     table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"))
-    RequestConfig(request, paginate={"per_page": 25}).configure(table)
+    on_pages(request, table)
     return render(request, "pressdays/kinds.html", {"table": table, "some": bool(table.paginator.count)})
 
 

@@ -10,7 +10,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
 from kitshare.bookings import founding, seasons
 from kitshare.bookings.models import Season
@@ -22,6 +21,7 @@ from kitshare.people.models import Member, Scheme, Village
 from kitshare.people.refusals import PeopleRefused, SchemeExists
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.feed_addresses import change_address
+from kitshare.web.lists import on_pages
 from kitshare.web.people.views import client_of
 from kitshare.web.setup.forms import FirstRunForm, SchemeForm, SeasonForm
 from kitshare.web.setup.tables import SeasonTable
@@ -111,7 +111,7 @@ def scheme_feed(request: PageRequest) -> HttpResponse:
 def season_list(request: PageRequest) -> HttpResponse:
     """Every season."""
     table = SeasonTable(Season.objects.order_by("-opens_on", "pk"))
-    RequestConfig(request, paginate={"per_page": 25}).configure(table)
+    on_pages(request, table)
     return render(request, "setup/seasons.html", {"table": table})
 
 

@@ -64,7 +64,8 @@ class ReportForm(forms.Form):
 class DeedForm(forms.Form):
     """A deed on a fault, and the revision of the fault that was looked at."""
 
-    revision = forms.IntegerField(widget=forms.HiddenInput, min_value=1, max_value=2**31 - 1)
+    # Two of these without a visible field may stand on one page: the same id must not stand there twice.
+    revision = forms.IntegerField(widget=forms.HiddenInput(attrs={"id": False}), min_value=1, max_value=2**31 - 1)
 
     def __init__(self, *args: Any, fault: Fault, **kwargs: Any) -> None:
         # Several of these stand on one page: each names its fields after itself.

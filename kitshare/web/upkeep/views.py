@@ -11,7 +11,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
-from django_tables2 import RequestConfig
 
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Kit, Machine
@@ -21,12 +20,12 @@ from kitshare.upkeep import eligibility
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, FaultRefused, NotTheirs
 from kitshare.web.access import PageRequest, for_maintainers
+from kitshare.web.lists import on_pages
 from kitshare.web.upkeep import facts
 from kitshare.web.upkeep.deeds import DEEDS
 from kitshare.web.upkeep.forms import DeedForm, ReportForm
 from kitshare.web.upkeep.tables import AtRiskTable, FaultTable
 
-ROWS: Final = 25
 SHOWN: Final = {
     "open": gettext_lazy("All open"),
     "mine": gettext_lazy("In my hands"),
@@ -53,7 +52,7 @@ def workbench(request: PageRequest) -> HttpResponse:
         faults.order_by("-released_at", "-pk") if show == "released" else facts.soonest_needed_first(faults, today)
     )
     table = FaultTable(ordered, exclude=("need",) if show == "released" else ())
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    on_pages(request, table)
     page = list(table.page.object_list.data)  # the rows that the template reads: fetched here, once
     needs = facts.needs_of({fault.machine_id for fault in page}, today)
     for fault in page:
@@ -75,7 +74,7 @@ def at_risk(request: PageRequest) -> HttpResponse:
     )
     bookings = Booking.objects.at_risk().select_related("village", "borrower").order_by("out_on", "pk")
     table = AtRiskTable(bookings.prefetch_related(Prefetch("machines", queryset=machines)))
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    on_pages(request, table)
     page = list(table.page.object_list.data)
     warnings = facts.warnings_about(page)
     for booking in page:

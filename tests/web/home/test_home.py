@@ -166,3 +166,9 @@ def test_the_page_takes_the_same_queries_however_much_there_is(
 
     with django_assert_num_queries(9):
         client.get(reverse("home:home"))
+
+
+def test_only_those_who_may_ask_for_a_kit_are_shown_the_way(signed_in, sunniva, teodor, perpetua):
+    shown = [reverse("bookings:new") in signed_in(one).get("/").content.decode() for one in (sunniva, teodor, perpetua)]
+
+    assert shown == [True, False, True]
