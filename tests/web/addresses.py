@@ -74,7 +74,9 @@ class Visitor:
         if answer.status_code >= 500:
             self.broken.append(f"{method} {address[:200]} {data!r:.300}: {answer.status_code} {self._cause!r:.300}")
         if answer.streaming:
-            answer.close()
+            # Read to its end, as a browser does: closed unread, it takes the test's own connection with it on PostgreSQL.
+            for _chunk in answer.streaming_content:
+                pass
         return answer
 
     def send(self, address: str, fields: dict[str, str]) -> Any:
