@@ -53,6 +53,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "kitshare.web.middleware.OnlyWhatBrowsersSend",
+    "kitshare.web.middleware.TooMuchAtOnce",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -125,7 +127,8 @@ STORAGES = {
 }
 MEDIA_ROOT = DATA / "photos"
 MEDIA_URL = "photos/"
-# A photo is at most 15 MB; a whole check sends several.
+# A photo is at most 15 MB. A phone with script sends each by itself, one without sends a whole sheet with some ten.
+REQUEST_MAX_BYTES = 120_000_000
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 500  # each part of a kit has its own field for a photo, and an empty one counts

@@ -1,9 +1,11 @@
 """What happens around every page."""
 
 from collections.abc import Callable
+from typing import Final
 
+from django.conf import settings
 from django.db import OperationalError
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -12,6 +14,38 @@ from kitshare.engine import is_busy
 from kitshare.people.models import Scheme
 
 Answer = Callable[[HttpRequest], HttpResponse]
+
+# What a browser sends. No page of ours means anything else, and none is asked whether it might.
+SPOKEN: Final = ("GET", "HEAD", "POST")
+
+
+class OnlyWhatBrowsersSend:
+    """Refuses every other method, in one place for all pages, before anything is looked up."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.method not in SPOKEN:
+            return HttpResponseNotAllowed(SPOKEN)
+        return self.get_response(request)
+
+
+class TooMuchAtOnce:
+    """Refuses what is too large to be a sheet with its photos, before any of it is read."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, *_view: object) -> HttpResponse | None:
+        """Before the view, but after it is known who asks: the page that says so is one like all others."""
+        sent = request.META.get("CONTENT_LENGTH") or "0"
+        if not sent.isdecimal() or int(sent) <= settings.REQUEST_MAX_BYTES:
+            return None
+        return render(request, "413.html", {"most": settings.REQUEST_MAX_BYTES // 1_000_000}, status=413)
 
 
 class BusyDatabase:
