@@ -99,6 +99,19 @@ def test_pages_never_write_past_the_actions():
     assert written == []
 
 
+def test_what_a_command_refuses_with_is_marked_for_translation():
+    """A sentence put straight into `CommandError` is one that a translator never sees."""
+    unmarked = [
+        f"{name}:{node.lineno}"
+        for name, tree in modules().items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "CommandError"
+        if any(isinstance(said, ast.JoinedStr) or isinstance(getattr(said, "value", None), str) for said in node.args)
+    ]
+
+    assert unmarked == []
+
+
 def test_modules_and_functions_stay_short_enough_to_read():
     long_modules = [name for name in modules() if len((ROOT / name).read_text().splitlines()) > LONGEST_MODULE]
     long_functions = [

@@ -5,6 +5,17 @@ from argparse import ArgumentParser
 from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils.translation import gettext as _
+
+
+def between(option: str, low: object, high: object, given: object) -> str:
+    """The sentence for an option whose value lies outside of what is known."""
+    words = {"option": option.replace("_", "-"), "low": _plain(low), "high": _plain(high), "given": _plain(given)}
+    return _("--%(option)s must lie between %(low)s and %(high)s, and %(given)s does not.") % words
+
+
+def _plain(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 class ScriptedCommand(BaseCommand):

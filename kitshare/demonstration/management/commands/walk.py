@@ -5,6 +5,7 @@ from typing import Any
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from kitshare.demonstration.browsing import StepFailed
 from kitshare.demonstration.walk import Walk
@@ -25,5 +26,6 @@ class Command(BaseCommand):
             for number, (step, seen) in enumerate(walk.steps(), start=1):
                 self.stdout.write(f"{number:>2}. {step}.\n    saw: {seen}")
         except StepFailed as failure:
-            raise CommandError(f"Step {number + 1} did not go: {failure}") from failure
+            words = {"number": number + 1, "failure": failure}
+            raise CommandError(_("Step %(number)d did not go: %(failure)s") % words) from failure
         self.stdout.write(f"{number} steps went through.")

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import CommandError
+from django.utils.translation import gettext as _
 
 from kitshare.pressdays import words
-from kitshare.pressdays.management.scripted import ScriptedCommand
+from kitshare.pressdays.management.scripted import ScriptedCommand, between
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, HeatVerdict, Recommendation, Verdict, judge
 from kitshare.rules.probes import UNCHECKED, known_offset
 from kitshare.rules.readings import LogRefused, ReadLog, TemperatureUnit, TimeForm, UnitUnknown, read_log
@@ -48,10 +49,8 @@ class Command(ScriptedCommand):
             probe = UNCHECKED if offset is None else known_offset(offset)
             found = judge(read.log, recommendation=wanted, probe=probe, ph=options["ph"])
         except OutOfRange as refused:
-            option = refused.quantity.replace("offset_c", "probe_offset_c").replace("_", "-")
-            raise CommandError(
-                f"--{option} must lie between {refused.low:g} and {refused.high:g}, and {refused.value:g} does not."
-            ) from None
+            option = refused.quantity.replace("offset_c", "probe_offset_c")
+            raise CommandError(between(option, refused.low, refused.high, refused.value)) from None
         self.stdout.write(
             json.dumps(_as_json(found, read), ensure_ascii=False) if options["as_json"] else _as_text(found)
         )
@@ -66,14 +65,15 @@ def _read(options: dict[str, Any]) -> ReadLog:
             with Path(name).open("rb") as log:
                 data = log.read(MOST_BYTES + 1)
     except (OSError, ValueError) as failed:
-        why = failed.strerror if isinstance(failed, OSError) and failed.strerror else "it has no proper name"
-        raise CommandError(f"{name} cannot be read: {why}.") from None
+        why = failed.strerror if isinstance(failed, OSError) and failed.strerror else _("it has no proper name")
+        raise CommandError(_("%(name)s cannot be read: %(why)s.") % {"name": name, "why": why}) from None
     unit = TemperatureUnit(options["unit"]) if options["unit"] else None
     time_form = TIME_UNITS[options["time_unit"]] if options["time_unit"] else None
     try:
         return read_log(data, unit=unit, time_form=time_form)
     except UnitUnknown as refused:
-        raise CommandError(f"{words.log_refusal(refused)[:-1]}; say --unit C or --unit F.") from None
+        sentence = _("%(refusal)s; say --unit C or --unit F.")
+        raise CommandError(sentence % {"refusal": words.log_refusal(refused)[:-1]}) from None
     except LogRefused as refused:
         raise CommandError(words.log_refusal(refused)) from None
 
@@ -108,13 +108,16 @@ def _as_json(found: HeatVerdict, read: ReadLog) -> dict[str, Any]:
 def _as_text(found: HeatVerdict) -> str:
     held = found.verdict is Verdict.HELD
     wanted = found.recommendation
-    lines = ["Held as recommended." if held else "Not shown to be held as recommended."]
-    lines.append(f"Recommended: {wanted.target_c:g} °C for {wanted.hold_minutes:g} minutes.")
+    lines = [_("Held as recommended.") if held else _("Not shown to be held as recommended.")]
+    given = {"target": f"{wanted.target_c:g}", "minutes": f"{wanted.hold_minutes:g}"}
+    lines.append(_("Recommended: %(target)s °C for %(minutes)s minutes.") % given)
     if found.reached_at is not None:
-        lines.append(f"Reached {found.reached_at:.1f} minutes after the first reading.")
+        lines.append(_("Reached %(minutes).1f minutes after the first reading.") % {"minutes": found.reached_at})
     if found.longest:
-        lines.append(f"Longest hold: {found.longest.minutes:.1f} minutes, coldest {found.longest.lowest_c:.1f} °C.")
+        seen = {"minutes": found.longest.minutes, "coldest": found.longest.lowest_c}
+        lines.append(_("Longest hold: %(minutes).1f minutes, coldest %(coldest).1f °C.") % seen)
     lines += [words.reason(r) for r in found.reasons]
     lines += [words.remedy(r) for r in found.remedies]
-    lines.append(f"Beside it, the heat of the whole log: {found.lethality.pu_60_7:.0f} PU (60 °C, z 7).")
+    lethality = {"units": found.lethality.pu_60_7}
+    lines.append(_("Beside it, the heat of the whole log: %(units).0f PU (60 °C, z 7).") % lethality)
     return "\n".join(lines)

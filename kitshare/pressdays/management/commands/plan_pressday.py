@@ -6,9 +6,10 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.core.management.base import CommandError
+from django.utils.translation import gettext as _
 
 from kitshare.pressdays import words
-from kitshare.pressdays.management.scripted import ScriptedCommand
+from kitshare.pressdays.management.scripted import ScriptedCommand, between
 from kitshare.rules.container_choice import Filling, NotEnoughContainers
 from kitshare.rules.containers import USUAL_KINDS, Use
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, Recommendation
@@ -47,24 +48,19 @@ class Command(ScriptedCommand):
             )
             found = outlook(fruit_kg, mix=mix, helpers=options["helpers"], recommendation=wanted)
         except FruitOutOfRange as refused:
-            raise CommandError(
-                f"--fruit-kg must lie between {refused.least} and {refused.most}, and {fruit_kg} does not."
-            ) from None
+            raise CommandError(between("fruit-kg", refused.least, refused.most, fruit_kg)) from None
         except KindTwice as refused:
-            raise CommandError(f"{refused.kind_key} stands in the mix twice.") from None
+            raise CommandError(_("%(kind)s stands in the mix twice.") % {"kind": refused.kind_key}) from None
         except SharesDoNotSum as refused:
-            raise CommandError(
-                f"The shares of the containers must add up to 1, and they make {refused.value}."
-            ) from None
+            sentence = _("The shares of the containers must add up to 1, and they make %(sum)s.")
+            raise CommandError(sentence % {"sum": refused.value}) from None
         except NotEnoughContainers as refused:
             raise CommandError(_refusal(refused)) from None
         except NeverReached as refused:
-            raise CommandError(f"The usual heater gets no further than {refused.settles_at_c:.0f} °C.") from None
+            sentence = _("The usual heater gets no further than %(degrees).0f °C.")
+            raise CommandError(sentence % {"degrees": refused.settles_at_c}) from None
         except OutOfRange as refused:
-            option = refused.quantity.replace("_", "-")
-            raise CommandError(
-                f"--{option} must lie between {refused.low:g} and {refused.high:g}, and {refused.value:g} does not."
-            ) from None
+            raise CommandError(between(refused.quantity, refused.low, refused.high, refused.value)) from None
         self.stdout.write(json.dumps(_as_json(found), ensure_ascii=False) if options["as_json"] else _as_text(found))
 
 
@@ -72,26 +68,29 @@ def _decimal(text: str, option: str) -> Decimal:
     try:
         return Decimal(text)
     except InvalidOperation:
-        raise CommandError(f"{option} must be a number, and “{text[:40]}” is none.") from None
+        sentence = _("%(what)s must be a number, and “%(typed)s” is none.")
+        raise CommandError(sentence % {"what": option, "typed": text[:40]}) from None
 
 
 def _part(text: str) -> Part:
     name, equals, share = text.partition("=")
-    key, _, use = name.strip().partition(":")
+    key, _colon, use = name.strip().partition(":")
     if not equals:
-        raise CommandError(f"--container must read KIND=SHARE, and “{text[:40]}” does not.")
+        raise CommandError(_("--container must read KIND=SHARE, and “%(typed)s” does not.") % {"typed": text[:40]})
     if key not in KINDS:
-        raise CommandError(f"There is no container “{key[:40]}”; there are {', '.join(KINDS)}.")
+        sentence = _("There is no container “%(typed)s”; there are %(known)s.")
+        raise CommandError(sentence % {"typed": key[:40], "known": ", ".join(KINDS)})
     if use and use not in list(Use):
-        raise CommandError(f"There is no use “{use[:40]}”; there are {', '.join(u.value for u in Use)}.")
-    return Part(
-        kind=KINDS[key], use=Use(use) if use else USUAL_USE[key], share=_decimal(share.strip(), f"The share of {key}")
-    )
+        sentence = _("There is no use “%(typed)s”; there are %(known)s.")
+        raise CommandError(sentence % {"typed": use[:40], "known": ", ".join(known.value for known in Use)})
+    share_of = _("The share of %(kind)s") % {"kind": key}
+    return Part(kind=KINDS[key], use=Use(use) if use else USUAL_USE[key], share=_decimal(share.strip(), share_of))
 
 
 def _refusal(refused: NotEnoughContainers) -> str:
+    sentence = _("a %(kind)s may not hold %(use)s juice, because %(why)s")
     reasons = [
-        f"a {key} may not hold {refused.use.value} juice, because {words.container_refusal(why)}"
+        sentence % {"kind": key, "use": refused.use.value, "why": words.container_refusal(why)}
         for key, reasons in refused.refused.items()
         for why in reasons
     ]
@@ -136,14 +135,23 @@ def _as_json(found: Outlook) -> dict[str, Any]:
 
 def _as_text(found: Outlook) -> str:
     juice, day = found.juice, found.day
-    lines = [f"Juice: between {juice.low:.0f} and {juice.high:.0f} litres, nine days in ten."]
-    lines += [
-        f"{f.filled} × {f.kind.key} ({f.use.value}), {f.spares} spare, {f.crates} crates." for f in found.fillings
+    lines = [
+        _("Juice: between %(low).0f and %(high).0f litres, nine days in ten.") % {"low": juice.low, "high": juice.high},
+        *(_filling_in_words(filling) for filling in found.fillings),
+        _("Spent pomace: %(kg).0f kg; bring %(sacks)d sacks.") % {"kg": found.pomace_kg, "sacks": found.sacks},
+        _("Ascorbic acid: %(grams).0f g. Drinking water: %(litres).0f litres.")
+        % {"grams": found.ascorbic_acid.grams, "litres": found.water_litres},
+        _("The last bottle is cool and the yard clean after %(hours).1f hours; the rest waits for the %(station)s.")
+        % {"hours": day.finish / 60, "station": words.station(day.bottleneck)},
     ]
-    lines.append(f"Spent pomace: {found.pomace_kg:.0f} kg; bring {found.sacks} sacks.")
-    lines.append(f"Ascorbic acid: {found.ascorbic_acid.grams:.0f} g. Drinking water: {found.water_litres:.0f} litres.")
-    lines.append(
-        f"The last bottle is cool and the yard clean after {day.finish / 60:.1f} hours; "
-        f"the rest waits for the {words.station(day.bottleneck)}."
-    )
     return "\n".join([*lines, *(words.caution(caution, about) for caution, about in found.warnings)])
+
+
+def _filling_in_words(filling: Filling) -> str:
+    return _("%(count)d × %(kind)s (%(use)s), %(spares)d spare, %(crates)d crates.") % {
+        "count": filling.filled,
+        "kind": filling.kind.key,
+        "use": filling.use.value,
+        "spares": filling.spares,
+        "crates": filling.crates,
+    }

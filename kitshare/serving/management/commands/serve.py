@@ -5,6 +5,7 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils.translation import gettext as _
 
 from kitshare.serving import keeper
 
@@ -34,7 +35,9 @@ class Command(BaseCommand):
 def _why_not(host: str, port: int, error: Exception) -> str:
     code = getattr(error, "errno", None)
     if code == errno.EADDRINUSE:
-        return f"Port {port} is in use by another program: stop that one, or choose another with --port."
+        sentence = _("Port %(port)d is in use by another program: stop that one, or choose another with --port.")
+        return sentence % {"port": port}
     if code == errno.EACCES:
-        return f"Port {port} is kept for the system: choose one above 1023 with --port."
-    return f"Cannot listen on {host}, port {port}: {error}."
+        return _("Port %(port)d is kept for the system: choose one above 1023 with --port.") % {"port": port}
+    words = {"host": host, "port": port, "error": error}
+    return _("Cannot listen on %(host)s, port %(port)d: %(error)s.") % words
