@@ -1,5 +1,6 @@
 """Every change to the scheme, its members and its villages."""
 
+import uuid
 from collections.abc import Collection
 from datetime import date, datetime
 from decimal import Decimal
@@ -12,13 +13,8 @@ from kitshare.engine import deed
 from kitshare.logbook import actions as logbook
 from kitshare.people.changes import change, in_words
 from kitshare.people.models import Member, Scheme, Village
-from kitshare.people.refusals import (
-    AddressTaken,
-    LastCoordinator,
-    SchemeExists,
-    SignsWithoutBorrowing,
-    VillageNameTaken,
-)
+from kitshare.people.refusals import AddressTaken, LastCoordinator, SchemeExists, SignsWithoutBorrowing
+from kitshare.people.saving import added_by, check_borrow, coordinators_who_can_sign_in, save_member, save_village
 
 Thing = TypeVar("Thing", bound=models.Model)
 
@@ -52,7 +48,7 @@ def start_scheme(
         raise SchemeExists from None
     coordinator = Member(name=coordinator_name, email=coordinator_email, telephone=telephone, coordinates=True)
     coordinator.set_password(password)
-    _save_member(coordinator)
+    save_member(coordinator)
     text = _("Started the scheme %(name)s.") % {"name": name}
     logbook.write(deed="scheme_started", text=text, about=[scheme, coordinator], by=coordinator, at=at)
     return Started(scheme, coordinator)
@@ -104,8 +100,15 @@ def add_member(
     villages: Collection[Village] = (),
     by: Member,
     at: datetime,
+    form_key: uuid.UUID | None = None,
 ) -> Member:
-    """Let somebody into the scheme. Without an e-mail address or a password they cannot sign in yet."""
+    """Let somebody into the scheme. Without an e-mail address or a password they cannot sign in yet.
+
+    A form sends a key of its own: sent twice, it is one member, and the second answer is the first.
+    """
+    key = uuid.uuid5(form_key, f"{by.pk} {name} {email} {telephone}") if form_key else None
+    if added_before := added_by(key):
+        return added_before
     if villages and not borrows:
         raise SignsWithoutBorrowing(name)
     member = Member(
@@ -115,9 +118,15 @@ def add_member(
         coordinates=coordinates,
         borrows=borrows,
         maintains=maintains,
+        form_key=key,
     )
     member.set_password(password)
-    _save_member(member)
+    try:
+        save_member(member)
+    except AddressTaken:
+        if added_meanwhile := added_by(key):
+            return added_meanwhile
+        raise
     member.villages.set(villages)
     text = _("Added the member %(name)s (%(roles)s).") % {"name": name, "roles": _roles(member)}
     logbook.write(deed="member_added", text=text, about=[member, *villages], by=by, at=at)
@@ -140,7 +149,7 @@ def change_member(
     at: datetime,
 ) -> Member:
     """Change who a member is and what they may do."""
-    others = _coordinators_who_can_sign_in(but=member)
+    others = coordinators_who_can_sign_in(but=member)
     member = Member.objects.select_for_update().get(pk=member.pk)
     if member.coordinates and not others and not (coordinates and is_active and email):
         raise LastCoordinator(member)
@@ -156,7 +165,7 @@ def change_member(
         maintains=maintains,
         is_active=is_active,
     )
-    _save_member(member)
+    save_member(member)
     moved = _set_of(member.villages.all()) ^ set(villages)
     member.villages.set(villages)
     if changes or moved:
@@ -202,8 +211,8 @@ def set_password(*, member: Member, password: str, by: Member, at: datetime) -> 
 def add_village(*, name: str, note: str = "", borrowers: Collection[Member] = (), by: Member, at: datetime) -> Village:
     """Let a village borrow."""
     village = Village(name=name, note=note)
-    _save_village(village)
-    _check_borrow(borrowers)
+    save_village(village)
+    check_borrow(borrowers)
     village.borrowers.set(borrowers)
     text = _("Added the village %(name)s.") % {"name": name}
     logbook.write(deed="village_added", text=text, about=[village, *borrowers], by=by, at=at)
@@ -217,9 +226,9 @@ def change_village(
     """Change a village's name, note, or who signs for it."""
     village = Village.objects.select_for_update().get(pk=village.pk)
     changes = change(village, name=name, note=note)
-    _save_village(village)
+    save_village(village)
     moved = _set_of(village.borrowers.all()) ^ set(borrowers)
-    _check_borrow(set(borrowers) & moved)
+    check_borrow(set(borrowers) & moved)
     village.borrowers.set(borrowers)
     if changes or moved:
         words = in_words(village, changes, moved=_("who signs for it") if moved else "")
@@ -247,36 +256,6 @@ def village_returns(*, village: Village, by: Member, at: datetime) -> Village:
     text = _("%(name)s came back to the scheme.") % {"name": village.name}
     logbook.write(deed="village_returned", text=text, about=[village], by=by, at=at)
     return village
-
-
-def _coordinators_who_can_sign_in(*, but: Member) -> list[Member]:
-    """The other coordinators, locked in id order: two who demote each other at once must not both succeed."""
-    able = Member.objects.coordinating().exclude(email=None).select_for_update()
-    return [member for member in able if member.pk != but.pk]
-
-
-def _check_borrow(members: Collection[Member]) -> None:
-    for member in members:
-        if not member.borrows:
-            raise SignsWithoutBorrowing(member.name)
-
-
-def _save_member(member: Member) -> None:
-    try:
-        with transaction.atomic():
-            member.save()
-    except IntegrityError:
-        raise AddressTaken(member.email or "") from None
-
-
-def _save_village(village: Village) -> None:
-    if Village.objects.filter(name__iexact=village.name).exclude(pk=village.pk).exists():
-        raise VillageNameTaken(village.name)
-    try:
-        with transaction.atomic():
-            village.save()
-    except IntegrityError:
-        raise VillageNameTaken(village.name) from None
 
 
 def _set_of(things: models.QuerySet[Thing]) -> set[Thing]:

@@ -123,6 +123,9 @@ class Member(FeedOwner, AbstractBaseUser):
     borrows = models.BooleanField(_("borrower"), default=False)
     maintains = models.BooleanField(_("maintenance volunteer"), default=False)
     is_active = models.BooleanField(_("may sign in"), default=True)
+    form_key = models.UUIDField(
+        null=True, unique=True, editable=False, help_text="Of the form that added them: sent twice, it is one member."
+    )
 
     USERNAME_FIELD = "email"
     EMAIL_FIELD = "email"

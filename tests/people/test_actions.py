@@ -1,5 +1,6 @@
 """Members, villages and the scheme: each change, each refusal, and what the logbook keeps of it."""
 
+import uuid
 from decimal import Decimal
 
 import pytest
@@ -215,3 +216,15 @@ def test_a_change_that_changes_nothing_is_not_written(perpetua, sunniva, sorrelh
     people.change_village(village=sorrelhythe, name="Sorrelhythe", note="", borrowers=[sunniva], by=perpetua, at=now)
 
     assert not Entry.objects.exists()
+
+
+def test_a_form_sent_twice_adds_one_member_and_sent_with_another_name_adds_another(now, perpetua):
+    key = uuid.uuid4()
+
+    def add(name):
+        return people.add_member(name=name, email=None, telephone="01632 960 111", by=perpetua, at=now, form_key=key)
+
+    first, second, other = add("Emrys ap Ferrow"), add("Emrys ap Ferrow"), add("Gwennol Trevassick")
+
+    assert first == second != other
+    assert Entry.objects.filter(deed="member_added").count() == 2

@@ -1,5 +1,6 @@
 """Two people at the same moment. With real connections, so on PostgreSQL; SQLite lets one writer in at a time."""
 
+import uuid
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
 
@@ -77,6 +78,19 @@ def test_an_address_given_twice_at_once_is_given_once(now):
 
     assert refused(answers) == ["AddressTaken"] * 2
     assert Member.objects.filter(name="Hamza").count() == 1
+
+
+def test_a_form_sent_twice_at_once_adds_one_member_and_refuses_nobody(now):
+    perpetua = start(now).coordinator
+    key = uuid.uuid4()
+
+    def add():
+        return people.add_member(name="Emrys", email=None, telephone="1", by=perpetua, at=now, form_key=key)
+
+    answers = at_once(*[add] * AT_ONCE)
+
+    assert len({answer.pk for answer in answers}) == 1
+    assert Member.objects.filter(name="Emrys").count() == 1
 
 
 def test_tries_at_once_are_all_written_down(now):

@@ -1,5 +1,6 @@
 """What people type on the pages about people."""
 
+import uuid
 from datetime import datetime
 from typing import Any
 
@@ -157,8 +158,15 @@ class MemberForm(ChangeForm[Member]):
 class NewMemberForm(MemberForm):
     """A member to be let in: the account is open."""
 
+    form_key = forms.UUIDField(widget=forms.HiddenInput, required=False)
+
     class Meta(MemberForm.Meta):
         fields = ["name", "email", "telephone", "coordinates", "borrows", "maintains"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.is_bound:
+            self.initial["form_key"] = uuid.uuid4()
 
 
 class VillageForm(ChangeForm[Village]):

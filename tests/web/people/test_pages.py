@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from kitshare.people.models import Member, Village
+from tests.web.page import Page
 
 pytestmark = pytest.mark.django_db
 
@@ -131,6 +132,18 @@ def test_a_member_without_an_address_is_shown_as_telephoned(signed_in, perpetua)
     assert "they cannot sign in" in page
     assert "Give a new password" not in page
     assert "by telephone</span>" in text(browser.get(reverse("people:members")))
+
+
+def test_adding_somebody_without_an_address_tapped_twice_adds_one(signed_in, perpetua):
+    browser = signed_in(perpetua)
+    address = reverse("people:member_new")
+    form = Page(text(browser.get(address))).fields
+    typed = member_facts(email="", form_key=form["form_key"])
+
+    first, second = browser.post(address, typed), browser.post(address, typed)
+
+    assert first["Location"] == second["Location"]
+    assert Member.objects.filter(name="Idris Vellacombe").count() == 1
 
 
 def test_a_member_out_of_all_reach_is_refused(signed_in, perpetua):
