@@ -8,7 +8,7 @@ Whoever changes spells, or which machines there are, locks the scheme's row firs
 machine that arrives while its depot is being closed is not forgotten.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Final
 
@@ -27,6 +27,7 @@ from kitshare.people.models import Member, Scheme
 from kitshare.rules.periods import ONE_DAY
 
 LONGEST_DAYS: Final = 366
+LONGEST_REASON: Final = 120
 
 
 class ClosingRefused(Exception):
@@ -77,7 +78,8 @@ class ClosesOverBookings(ClosingRefused):
             "%(count)d bookings stand in the way. Move them or call them off first.",
             len(in_the_way),
         )
-        super().__init__(" ".join([sentence % {"count": len(in_the_way)}, *map(str, in_the_way)]))
+        self.sentence = sentence % {"count": len(in_the_way)}
+        super().__init__(" ".join([self.sentence, *map(str, in_the_way)]))
         self.in_the_way = list(in_the_way)
 
 
@@ -118,6 +120,27 @@ def close_days(
     settle(closed, today=today)
     _record("days_closed", _("%(who)s closed %(what)s, %(days)s: %(reason)s"), spell, closed, by=by, at=at)
     return spell
+
+
+@deed
+def close_holidays(*, named: Mapping[date, str], by: Member, at: datetime, today: date) -> list[ClosedSpell]:
+    """Close everything on some holidays, each with its name as the reason: all of them or none."""
+    if not named:
+        raise DaysNotSensible(_("Choose at least one day."))
+    return [
+        close_days(
+            kind=ClosedKind.HOLIDAY,
+            depot=None,
+            machines=(),
+            first_day=day,
+            last_day=day,
+            reason=name[:LONGEST_REASON],
+            by=by,
+            at=at,
+            today=today,
+        )
+        for day, name in sorted(named.items())
+    ]
 
 
 @deed

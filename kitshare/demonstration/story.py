@@ -1,10 +1,11 @@
 """The demonstration's story, told relative to today so that its season is always alive."""
 
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import seasons
-from kitshare.bookings.models import Season
+from kitshare.bookings import closing, seasons
+from kitshare.bookings.models import ClosedKind, Season
 from kitshare.demonstration import kits
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
@@ -132,6 +133,32 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
         revision=given_up.revision,
     )
     teller.deliver(until=at_nine(today - 2 * DAY))
+    _closed_days(teller, fleet, today)
+
+
+def _closed_days(teller: Teller, fleet: Fleet, today: date) -> None:
+    """The depot shut for two days, the kettle away for a new seal, and a feast on which nothing goes out."""
+    signed: dict[str, Any] = {"by": teller.coordinator, "at": teller.now, "today": today}
+    yard, away = today + 41 * DAY, today + 21 * DAY
+    closing.close_days(
+        kind=ClosedKind.DEPOT,
+        depot=fleet.heron.depot,
+        machines=(),
+        first_day=yard,
+        last_day=yard + DAY,
+        reason="The yard is laid with new setts",
+        **signed,
+    )
+    closing.close_days(
+        kind=ClosedKind.SERVICE,
+        depot=None,
+        machines=list(fleet.kettle.machines.all()),
+        first_day=away,
+        last_day=away + 3 * DAY,
+        reason="A new seal for the kettle's lid",
+        **signed,
+    )
+    closing.close_holidays(named={today + 50 * DAY: "Linnow Water Feast"}, **signed)
 
 
 def _pin_lost(teller: Teller, fleet: Fleet, today: date) -> None:

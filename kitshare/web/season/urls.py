@@ -2,11 +2,15 @@
 
 from django.urls import path
 
-from kitshare.web.season import feeds, views
+from kitshare.web.season import closed_days, feeds, views
 
 app_name = "season"
 urlpatterns = [
     path("", views.month, name="month"),
+    path("closed-days/", closed_days.closed_days, name="closed_days"),
+    path("closed-days/close/<slug:kind>/", closed_days.close, name="close"),
+    path("closed-days/<int:pk>/open/", closed_days.open_again, name="open_again"),
+    path("holidays/", closed_days.holidays, name="holidays"),
     path("feed/<slug:token>.ics", feeds.of_the_scheme, name="feed_scheme"),
     path("village-feed/<slug:token>.ics", feeds.of_a_village, name="feed_village"),
     path("kit-feed/<slug:token>.ics", feeds.of_a_kit, name="feed_kit"),

@@ -1,4 +1,4 @@
-"""An agreed booking, and the moment at which feeds are fetched."""
+"""Bookings as the season shows them, and the moment at which feeds are fetched."""
 
 from datetime import date, timedelta
 from decimal import Decimal
@@ -39,3 +39,34 @@ def clock(monkeypatch, now):
 
     monkeypatch.setattr("kitshare.web.season.feeds.timezone.now", lambda: Clock.at)
     return Clock
+
+
+@pytest.fixture
+def book_days(season, now, today):
+    """Ask for machines from a day on."""
+
+    def book_days(village, borrower, machines, start: date, days: int = 2):
+        return bookings.book_kit(
+            village=village,
+            borrower=borrower,
+            machines=machines,
+            period=Period(start=start, end=start + timedelta(days=days)),
+            fruit_amount=Decimal(300),
+            fruit_unit="kg",
+            note="",
+            by=borrower,
+            at=now,
+            today=today,
+        )
+
+    return book_days
+
+
+@pytest.fixture
+def book(book_days):
+    """The same in September: `book(sorrelhythe, sunniva, [mill], 11)`."""
+
+    def book(village, borrower, machines, first: int, days: int = 2):
+        return book_days(village, borrower, machines, date(2027, 9, first), days)
+
+    return book

@@ -1,41 +1,18 @@
 """The season page: what it shows, to whom, and that it costs the same however much there is."""
 
 import re
-from datetime import date, timedelta
-from decimal import Decimal
+from datetime import date
 
 import pytest
 from django.urls import reverse
 
-from kitshare.bookings import actions as bookings
 from kitshare.kits.models import Machine, MachineKind
 from kitshare.rules.checklists import Severity
-from kitshare.rules.periods import Period
 from kitshare.upkeep.models import Fault
 from kitshare.web.season.views import asked_month
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/season/?month=2027-09"
-
-
-@pytest.fixture
-def book(season, now, today):
-    def book(village, borrower, machines, first: int, days: int = 2):
-        start = date(2027, 9, first)
-        return bookings.book_kit(
-            village=village,
-            borrower=borrower,
-            machines=machines,
-            period=Period(start=start, end=start + timedelta(days=days)),
-            fruit_amount=Decimal(300),
-            fruit_unit="kg",
-            note="",
-            by=borrower,
-            at=now,
-            today=today,
-        )
-
-    return book
 
 
 def spans(page: str) -> list[tuple[int, str]]:
