@@ -329,3 +329,20 @@ def test_a_depot_is_named_where_one_is_closed_and_nowhere_else(kind, depot):
 
     with pytest.raises(IntegrityError, match="closed_depot_says_which"), transaction.atomic():
         spell.save()
+
+
+def test_holidays_close_everything_all_of_them_or_none(close, ask, mill, otter_mill, signed):
+    ask(period=september(25, 26))
+    christmas, feast, fair = date(2027, 12, 25), date(2027, 9, 18), date(2027, 9, 25)
+
+    with pytest.raises(closing.ClosesOverBookings, match="with Sorrelhythe"):
+        closing.close_holidays(named={feast: "Water feast", fair: "Fair"}, **signed)
+    assert closed_days(mill) == []
+    with pytest.raises(closing.DaysNotSensible, match="Choose at least one day"):
+        closing.close_holidays(named={}, **signed)
+
+    spells = closing.close_holidays(named={christmas: "Christmas Day", feast: "Water feast" + "t" * 200}, **signed)
+
+    assert [spell.first_day for spell in spells] == [feast, christmas]
+    assert closed_days(mill) == closed_days(otter_mill) == [18, 25]
+    assert len(spells[0].reason) == closing.LONGEST_REASON
