@@ -58,10 +58,12 @@ def bring_back_kit(*, kit: Kit, by: Member, at: datetime, today: date) -> None:
 
 
 @deed
-def change_kit(*, kit: Kit, by: Member, at: datetime, today: date, **facts: Unpack[KitFacts]) -> None:
+def change_kit(
+    *, kit: Kit, by: Member, at: datetime, today: date, seen: int | None = None, **facts: Unpack[KitFacts]
+) -> None:
     """Change a kit. At another depot the closed days are that depot's."""
     Scheme.objects.select_for_update().first()
-    kits.change_kit(kit=kit, by=by, at=at, **facts)
+    kits.change_kit(kit=kit, by=by, at=at, seen=seen, **facts)
     if "depot" in facts:
         _settle(kit.machines.all(), today)
 

@@ -86,12 +86,15 @@ def add_season(*, name: str, opens_on: date, closes_on: date, by: Member, at: da
 
 
 @deed
-def change_season(*, season: Season, name: str, opens_on: date, closes_on: date, by: Member, at: datetime) -> Season:
+def change_season(
+    *, season: Season, name: str, opens_on: date, closes_on: date, by: Member, at: datetime, seen: int | None = None
+) -> Season:
     """Change a season's name or days. It cannot shrink below the bookings that lie in it."""
     season = Season.objects.select_for_update().get(pk=season.pk)
     before = season.period
     if (season.name, season.opens_on, season.closes_on) == (name, opens_on, closes_on):
         return season
+    logbook.check_unchanged(season, seen=seen, by_deeds=["season_changed"])
     season.name, season.opens_on, season.closes_on = name, opens_on, closes_on
     _check(season)
     outside = bookings_outside(season, of=(before.start, before.end))

@@ -26,6 +26,7 @@ from kitshare.kits.saving import (
     UnknownStarter,
     change,
     save,
+    swap_with_neighbour,
 )
 from kitshare.kits.starter import STARTER_MACHINES, StarterMachine
 from kitshare.logbook.actions import write
@@ -57,10 +58,12 @@ def add_depot(*, by: Member, at: datetime, **facts: Unpack[DepotFacts]) -> Depot
 
 
 @deed
-def change_depot(*, depot: Depot, by: Member, at: datetime, **facts: Unpack[DepotFacts]) -> None:
+def change_depot(
+    *, depot: Depot, by: Member, at: datetime, seen: int | None = None, **facts: Unpack[DepotFacts]
+) -> None:
     """Change what is known of a depot."""
     name = depot.name
-    if changes := change(depot, facts):
+    if changes := change(depot, facts, seen=seen, deed="depot_changed"):
         text = _("Changed the depot %(name)s: %(changes)s.") % {"name": name, "changes": changes}
         write(deed="depot_changed", text=text, about=[depot], by=by, at=at)
 
@@ -78,10 +81,10 @@ def add_kit(*, by: Member, at: datetime, **facts: Unpack[KitFacts]) -> Kit:
 
 
 @deed
-def change_kit(*, kit: Kit, by: Member, at: datetime, **facts: Unpack[KitFacts]) -> None:
+def change_kit(*, kit: Kit, by: Member, at: datetime, seen: int | None = None, **facts: Unpack[KitFacts]) -> None:
     """Change what is known of a kit. Bookings made already keep the care days they were made with."""
     name = kit.name
-    if changes := change(kit, facts):
+    if changes := change(kit, facts, seen=seen, deed="kit_changed"):
         text = _("Changed the kit %(name)s: %(changes)s.") % {"name": name, "changes": changes}
         write(deed="kit_changed", text=text, about=[kit], by=by, at=at)
 
@@ -120,10 +123,12 @@ def add_machine(*, kit: Kit, by: Member, at: datetime, **facts: Unpack[MachineFa
 
 
 @deed
-def change_machine(*, machine: Machine, by: Member, at: datetime, **facts: Unpack[MachineFacts]) -> None:
+def change_machine(
+    *, machine: Machine, by: Member, at: datetime, seen: int | None = None, **facts: Unpack[MachineFacts]
+) -> None:
     """Change what is known of a machine."""
     name = machine.name
-    if changes := change(machine, facts):
+    if changes := change(machine, facts, seen=seen, deed="machine_changed"):
         text = _("Changed the machine %(name)s: %(changes)s.") % {"name": name, "changes": changes}
         write(deed="machine_changed", text=text, about=[machine, machine.kit], by=by, at=at)
 
@@ -162,10 +167,10 @@ def add_part(*, machine: Machine, by: Member, at: datetime, **facts: Unpack[Part
 
 
 @deed
-def change_part(*, part: Part, by: Member, at: datetime, **facts: Unpack[PartFacts]) -> None:
+def change_part(*, part: Part, by: Member, at: datetime, seen: int | None = None, **facts: Unpack[PartFacts]) -> None:
     """Change what is known of a part."""
     name = part.name
-    if changes := change(part, facts):
+    if changes := change(part, facts, seen=seen, deed="part_changed"):
         text = _("Changed the part %(name)s: %(changes)s.") % {"name": name, "changes": changes}
         write(deed="part_changed", text=text, about=_about(part), by=by, at=at)
 
@@ -197,7 +202,7 @@ def bring_back_part(*, part: Part, by: Member, at: datetime) -> None:
 @deed
 def move_machine(*, machine: Machine, earlier: bool, by: Member, at: datetime) -> None:
     """Pack a machine one place earlier, or one place later."""
-    if _move(Machine.objects.filter(kit=machine.kit, retired_on=None), machine, earlier):
+    if swap_with_neighbour(Machine.objects.filter(kit=machine.kit, retired_on=None), machine, earlier):
         text = _("Changed when %(name)s is packed.") % {"name": machine}
         write(deed="machine_moved", text=text, about=[machine, machine.kit], by=by, at=at)
 
@@ -205,24 +210,9 @@ def move_machine(*, machine: Machine, earlier: bool, by: Member, at: datetime) -
 @deed
 def move_part(*, part: Part, earlier: bool, by: Member, at: datetime) -> None:
     """Pack a part one place earlier, or one place later."""
-    if _move(Part.objects.filter(machine=part.machine, retired_on=None), part, earlier):
+    if swap_with_neighbour(Part.objects.filter(machine=part.machine, retired_on=None), part, earlier):
         text = _("Changed when %(name)s is packed.") % {"name": part}
         write(deed="part_moved", text=text, about=_about(part), by=by, at=at)
-
-
-def _move(rows: "models.QuerySet[Machine] | models.QuerySet[Part]", thing: Machine | Part, earlier: bool) -> bool:
-    """Swap with the neighbour and number the row anew; False at either end, where nothing moves."""
-    order = list(rows.select_for_update().order_by("position", "pk"))
-    here = next((place for place, row in enumerate(order) if row.pk == thing.pk), None)
-    if here is None:
-        return False
-    there = here - 1 if earlier else here + 1
-    if not 0 <= there < len(order):
-        return False
-    order[here], order[there] = order[there], order[here]
-    for place, row in enumerate(order, start=1):
-        rows.filter(pk=row.pk).exclude(position=place).update(position=place)
-    return True
 
 
 # Spares

@@ -7,6 +7,7 @@ from django.db import IntegrityError, models, transaction
 from django.utils.translation import gettext as _
 
 from kitshare.kits.models import Depot, Kit, Machine, Part
+from kitshare.logbook import actions as logbook
 
 Thing = Depot | Kit | Machine | Part
 
@@ -99,11 +100,16 @@ def _shown(thing: Thing, field: str) -> str:
     return _("nothing") if value in ("", None) else f"“{value}”"
 
 
-def change(thing: Thing, facts: Mapping[str, object]) -> str:
+def change(thing: Thing, facts: Mapping[str, object], *, seen: int | None, deed: str) -> str:
     """Save the facts that differ, and only those: a spare fitted meanwhile stays fitted.
 
-    Returns what changed as a phrase; empty when nothing did.
+    Returns what changed as a phrase; empty when nothing did. Raises ChangedMeanwhile where somebody did the same deed
+    after the line of the logbook that was `seen`.
     """
+    if not facts:
+        return ""
+    type(thing)._default_manager.select_for_update(no_key=True).get(pk=thing.pk)
+    thing.refresh_from_db(fields=list(facts))
     changes = {}
     for field, value in facts.items():
         if getattr(thing, field) == value:
@@ -117,5 +123,23 @@ def change(thing: Thing, facts: Mapping[str, object]) -> str:
         }
         changes[field] = _("%(field)s from %(before)s to %(after)s") % words
     if changes:
+        logbook.check_unchanged(thing, seen=seen, by_deeds=[deed])
         save(thing, fields=changes)
     return "; ".join(changes.values())
+
+
+def swap_with_neighbour(
+    rows: "models.QuerySet[Machine] | models.QuerySet[Part]", thing: Machine | Part, earlier: bool
+) -> bool:
+    """Swap with the neighbour and number the row anew; False at either end, where nothing moves."""
+    order = list(rows.select_for_update().order_by("position", "pk"))
+    here = next((place for place, row in enumerate(order) if row.pk == thing.pk), None)
+    if here is None:
+        return False
+    there = here - 1 if earlier else here + 1
+    if not 0 <= there < len(order):
+        return False
+    order[here], order[there] = order[there], order[here]
+    for place, row in enumerate(order, start=1):
+        rows.filter(pk=row.pk).exclude(position=place).update(position=place)
+    return True

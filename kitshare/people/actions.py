@@ -67,6 +67,7 @@ def change_scheme(
     pomace_sack_kg: Decimal,
     by: Member,
     at: datetime,
+    seen: int | None = None,
 ) -> Scheme:
     """Change the scheme's settings. What bookings were asked in stays as it was asked."""
     scheme = Scheme.objects.select_for_update().get(pk=scheme.pk)
@@ -81,6 +82,7 @@ def change_scheme(
         pomace_sack_kg=pomace_sack_kg,
     )
     if changes:
+        logbook.check_unchanged(scheme, seen=seen, by_deeds=["scheme_changed"])
         scheme.save(update_fields=list(changes))
         text = _("Changed the scheme: %(changes)s.") % {"changes": in_words(scheme, changes)}
         logbook.write(deed="scheme_changed", text=text, about=[scheme], by=by, at=at)
@@ -147,6 +149,7 @@ def change_member(
     villages: Collection[Village],
     by: Member,
     at: datetime,
+    seen: int | None = None,
 ) -> Member:
     """Change who a member is and what they may do."""
     others = coordinators_who_can_sign_in(but=member)
@@ -165,8 +168,10 @@ def change_member(
         maintains=maintains,
         is_active=is_active,
     )
-    save_member(member)
     moved = _set_of(member.villages.all()) ^ set(villages)
+    if changes or moved:
+        logbook.check_unchanged(member, seen=seen, by_deeds=["member_changed", "village_changed", "village_added"])
+    save_member(member)
     member.villages.set(villages)
     if changes or moved:
         text = _("Changed the member %(name)s: %(changes)s.") % {
@@ -179,7 +184,9 @@ def change_member(
 
 
 @deed
-def change_own_facts(*, member: Member, name: str, email: str | None, telephone: str, at: datetime) -> Member:
+def change_own_facts(
+    *, member: Member, name: str, email: str | None, telephone: str, at: datetime, seen: int | None = None
+) -> Member:
     """A member corrects their own name, address and telephone; roles and villages stay."""
     member = Member.objects.select_for_update().get(pk=member.pk)
     return change_member(
@@ -194,6 +201,7 @@ def change_own_facts(*, member: Member, name: str, email: str | None, telephone:
         villages=_set_of(member.villages.all()),
         by=member,
         at=at,
+        seen=seen,
     )
 
 
@@ -221,13 +229,22 @@ def add_village(*, name: str, note: str = "", borrowers: Collection[Member] = ()
 
 @deed
 def change_village(
-    *, village: Village, name: str, note: str, borrowers: Collection[Member], by: Member, at: datetime
+    *,
+    village: Village,
+    name: str,
+    note: str,
+    borrowers: Collection[Member],
+    by: Member,
+    at: datetime,
+    seen: int | None = None,
 ) -> Village:
     """Change a village's name, note, or who signs for it."""
     village = Village.objects.select_for_update().get(pk=village.pk)
     changes = change(village, name=name, note=note)
-    save_village(village)
     moved = _set_of(village.borrowers.all()) ^ set(borrowers)
+    if changes or moved:
+        logbook.check_unchanged(village, seen=seen, by_deeds=["village_changed", "member_changed", "member_added"])
+    save_village(village)
     check_borrow(set(borrowers) & moved)
     village.borrowers.set(borrowers)
     if changes or moved:

@@ -139,6 +139,7 @@ def change_container_kind(
     position: int,
     by: Member,
     at: datetime,
+    seen: int | None = None,
 ) -> ContainerKind:
     """Change a kind of container. Plans that use it are worked out anew with it."""
     kind = ContainerKind.objects.select_for_update().get(pk=kind.pk)
@@ -152,6 +153,7 @@ def change_container_kind(
         position=position,
     )
     if changes:
+        logbook.check_unchanged(kind, seen=seen, by_deeds=["container_kind_changed"])
         _save_kind(kind)
         text = _("Changed the kind of container %(name)s: %(changes)s.")
         words = text % {"name": kind.name, "changes": in_words(kind, changes)}

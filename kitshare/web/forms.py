@@ -6,6 +6,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.forms.renderers import TemplatesSetting
+from django.http import QueryDict
+
+from kitshare.logbook import actions as logbook
 
 Thing = TypeVar("Thing", bound=models.Model)
 LONGEST_KEY: Final = 18  # figures, so that any such number is within 64 bits
@@ -28,7 +31,27 @@ class Things(forms.ModelMultipleChoiceField[Any]):
         return super().clean(value)
 
 
-class ChangeForm(forms.ModelForm[Thing]):
+class WatchingForm(forms.ModelForm[Thing]):
+    """A form that changes a thing remembers how far the thing's history had come when it was opened."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            self.fields["seen"] = forms.IntegerField(
+                widget=forms.HiddenInput, required=False, min_value=0, max_value=2**63 - 1
+            )
+            self.initial["seen"] = logbook.newest_line(self.instance)
+
+    def refuse_for(self, change: logbook.ChangedMeanwhile) -> None:
+        """Say what somebody else changed. Sent again, the form goes by what can be read now."""
+        typed = QueryDict(mutable=True)
+        typed.update(self.data)
+        typed["seen"] = str(change.seen)
+        self.data = typed
+        self.add_error(None, [ValidationError(sentence) for sentence in change.sentences])
+
+
+class ChangeForm(WatchingForm[Thing]):
     """A form that collects an action's arguments. It never saves, and what must be unique the action refuses.
 
     `left_to_action` names the fields under the model's constraints, which the action guards in plain words.
@@ -45,5 +68,8 @@ class ChangeForm(forms.ModelForm[Thing]):
 
     def refuse(self, refusal: Exception) -> None:
         """Show an action's refusal by the field that it names, or above the form."""
+        if isinstance(refusal, logbook.ChangedMeanwhile):
+            self.refuse_for(refusal)
+            return
         field = getattr(refusal, "field", None)
         self.add_error(field if field in self.fields else None, str(refusal))

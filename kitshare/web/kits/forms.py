@@ -7,9 +7,10 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits.models import Depot, Kit, Machine, Part
 from kitshare.kits.starter import STARTER_MACHINES
+from kitshare.web.forms import WatchingForm
 
 
-class FactsForm(forms.ModelForm):  # type: ignore[type-arg]
+class FactsForm(WatchingForm[Any]):
     """Reads facts by a model's own rules.
 
     A form that changes something carries what it showed, so that what somebody else changed in another field while it
@@ -25,7 +26,13 @@ class FactsForm(forms.ModelForm):  # type: ignore[type-arg]
     @property
     def changed_facts(self) -> dict[str, Any]:
         """Only what was changed in this form."""
-        return {name: self.cleaned_data[name] for name in self.changed_data}
+        return {name: self.cleaned_data[name] for name in self.changed_data if name != "seen"}
+
+    @property
+    def seen(self) -> int | None:
+        """How far the thing's history had come when the form was opened."""
+        seen: int | None = self.cleaned_data["seen"]
+        return seen
 
     def validate_unique(self) -> None:
         """Left to the action: it says so in its own words, also where somebody takes the name this very moment."""

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
+from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.people import actions as people
 from kitshare.people import sign_ins
 from kitshare.people.models import Member
@@ -69,7 +70,7 @@ def me(request: PageRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             people.change_own_facts(member=request.user, at=timezone.now(), **form.cleaned_data)
-        except PeopleRefused as refusal:
+        except (PeopleRefused, ChangedMeanwhile) as refusal:
             form.refuse(refusal)
         else:
             messages.success(request, _("Your details are saved."))

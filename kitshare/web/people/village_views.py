@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from kitshare.bookings import leaving
+from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.people import actions as people
 from kitshare.people.models import Village
 from kitshare.people.refusals import PeopleRefused
@@ -69,7 +70,7 @@ def village_change(request: PageRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             people.change_village(village=place, by=request.user, at=timezone.now(), **form.cleaned_data)
-        except PeopleRefused as refusal:
+        except (PeopleRefused, ChangedMeanwhile) as refusal:
             form.refuse(refusal)
         else:
             messages.success(request, _("Saved."))

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
+from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.pressdays import actions as pressdays
 from kitshare.pressdays.models import ContainerKind
 from kitshare.pressdays.refusals import KindRefused
@@ -47,6 +48,8 @@ def kind_change(request: PageRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         try:
             pressdays.change_container_kind(kind=kind, **form.cleaned_data, by=request.user, at=timezone.now())
+        except ChangedMeanwhile as change:
+            form.refuse_for(change)
         except KindRefused as refused:
             form.add_error(refused.field, str(refused))
         else:

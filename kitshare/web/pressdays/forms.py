@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as lazy
 from kitshare.pressdays.models import LEAST_YIELD, MOST_YIELD, ContainerKind
 from kitshare.pressdays.planning import Draft
 from kitshare.pressdays.refusals import KindRetired, YieldNotBelieved, remainder_words
+from kitshare.web.forms import WatchingForm
 
 SHARE = "share-"
 
@@ -133,7 +134,7 @@ class PlanForm(forms.Form):
         return [(kind, self[name]) for name, kind in self.kinds.items() if name in self.fields]
 
 
-class ContainerKindForm(forms.ModelForm[ContainerKind]):
+class ContainerKindForm(WatchingForm[ContainerKind]):
     """A kind of bottle, box or bucket."""
 
     class Meta:

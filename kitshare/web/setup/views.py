@@ -15,6 +15,7 @@ from kitshare.bookings import founding, seasons
 from kitshare.bookings.models import Season
 from kitshare.kits.models import Kit
 from kitshare.kits.saving import KitsRefused
+from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.people import actions as people
 from kitshare.people import sign_ins
 from kitshare.people.models import Member, Scheme, Village
@@ -90,7 +91,7 @@ def scheme(request: PageRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             people.change_scheme(scheme=request.our_scheme, by=request.user, at=timezone.now(), **form.cleaned_data)
-        except PeopleRefused as refusal:
+        except (PeopleRefused, ChangedMeanwhile) as refusal:
             form.refuse(refusal)
         else:
             messages.success(request, _("The scheme's settings are saved."))
@@ -139,7 +140,7 @@ def season_change(request: PageRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             seasons.change_season(season=season, by=request.user, at=timezone.now(), **form.cleaned_data)
-        except seasons.SeasonRefused as refusal:
+        except (seasons.SeasonRefused, ChangedMeanwhile) as refusal:
             form.refuse(refusal)
         else:
             messages.success(request, _("Saved."))

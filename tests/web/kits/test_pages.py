@@ -330,7 +330,7 @@ def test_a_made_up_starter_machine_is_refused(signed_in, perpetua, otter, choice
     assertNotContains(answer, SCRIPT, status_code=422)
 
 
-def change(client, page: str, shown=None, **typed) -> None:
+def change(client, page: str, shown=None, status: int = 302, **typed):
     """Open a form (or take one opened before), change some of it and send it, as a browser does."""
     form = (shown or client.get(page)).context["form"]
     data = {}
@@ -338,7 +338,8 @@ def change(client, page: str, shown=None, **typed) -> None:
         initial = "" if field.initial is None else field.initial
         data |= {field.html_name: initial, field.html_initial_name: initial}
     answer = client.post(page, data | typed)
-    assert answer.status_code == 302, answer.content.decode()
+    assert answer.status_code == status, answer.content.decode()
+    return answer
 
 
 def test_a_form_that_lay_open_does_not_undo_what_somebody_else_changed_meanwhile(signed_in, teodor, drive_pin):
@@ -347,7 +348,9 @@ def test_a_form_that_lay_open_does_not_undo_what_somebody_else_changed_meanwhile
     lay_open = client.get(page)
     change(client, page, look_for="Straight, and oiled.")
 
-    change(client, page, shown=lay_open, number="H9")
+    refused = change(client, page, shown=lay_open, status=422, number="H9")
+    assertContains(refused, "Teodor Haskerby: Changed the part Drive pin: what to look for", status_code=422)
+    change(client, page, shown=lay_open, number="H9", seen=refused.context["form"]["seen"].value())
 
     drive_pin.refresh_from_db()
     assert (drive_pin.number, drive_pin.look_for) == ("H9", "Straight, and oiled.")

@@ -10,7 +10,10 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from kitshare.kits.saving import KitsRefused, NameTaken
+from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.web.access import PageRequest
+from kitshare.web.forms import WatchingForm
+from kitshare.web.kits.forms import FactsForm
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +38,21 @@ def signed(request: PageRequest) -> dict[str, Any]:
     return {"by": request.user, "at": timezone.now(), "today": timezone.localdate()}
 
 
+def changes(request: PageRequest, form: FactsForm) -> dict[str, Any]:
+    """What a deed that changes facts takes from a form: only what was changed in it, and what it had seen."""
+    return {"by": request.user, "at": timezone.now(), "seen": form.seen, **form.changed_facts}
+
+
 def done(form: forms.BaseForm, deed: Callable[[], object]) -> bool:
     """Do the deed if the form is in order; a refusal goes into the form, which keeps what was typed."""
     if not form.is_valid():
         return False
     try:
         deed()
+    except ChangedMeanwhile as change:
+        assert isinstance(form, WatchingForm)  # noqa: S101 - no other form says what it has seen
+        form.refuse_for(change)
+        return False
     except KitsRefused as refusal:
         form.add_error("name" if isinstance(refusal, NameTaken) and "name" in form.fields else None, str(refusal))
         return False

@@ -16,7 +16,7 @@ from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.feed_addresses import change_address
 from kitshare.web.kits.facts import kit_cards, machine_rows
 from kitshare.web.kits.forms import DepotForm, KitForm, RetireForm, StarterForm
-from kitshare.web.kits.views.answers import FormPage, done, form_page, posted, signed
+from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted, signed
 from kitshare.web.logbook.facts import history_of
 
 
@@ -69,7 +69,7 @@ def kit_change(request: PageRequest, pk: int) -> HttpResponse:
     kit = get_object_or_404(Kit, pk=pk)
     # The form fills a row of its own, so that the action can tell what differs.
     form = KitForm(posted(request), instance=get_object_or_404(Kit, pk=pk))
-    if done(form, lambda: arriving.change_kit(kit=kit, **signed(request), **form.changed_facts)):
+    if done(form, lambda: arriving.change_kit(kit=kit, today=timezone.localdate(), **changes(request, form))):
         messages.success(request, _("Saved."))
         return redirect("kits:show", pk)
     title = _("Change %(name)s") % {"name": kit}
@@ -151,7 +151,7 @@ def depot_new(request: PageRequest) -> HttpResponse:
 def depot_change(request: PageRequest, pk: int) -> HttpResponse:
     depot = get_object_or_404(Depot, pk=pk)
     form = DepotForm(posted(request), instance=get_object_or_404(Depot, pk=pk))
-    if done(form, lambda: kits.change_depot(depot=depot, by=request.user, at=timezone.now(), **form.changed_facts)):
+    if done(form, lambda: kits.change_depot(depot=depot, **changes(request, form))):
         messages.success(request, _("Saved."))
         return redirect("kits:list")
     title = _("Change %(name)s") % {"name": depot}

@@ -15,7 +15,7 @@ from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.kits.facts import gaps, machine_rows, part_groups
 from kitshare.web.kits.forms import MachineForm, RetireForm
-from kitshare.web.kits.views.answers import FormPage, done, form_page, posted, signed
+from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted, signed
 from kitshare.web.kits.views.kits import may_change
 from kitshare.web.logbook.facts import history_of
 
@@ -59,9 +59,7 @@ def machine_new(request: PageRequest, pk: int) -> HttpResponse:
 def machine_change(request: PageRequest, pk: int) -> HttpResponse:
     machine = _machine(pk)
     form = MachineForm(posted(request), instance=_machine(pk))
-    if done(
-        form, lambda: kits.change_machine(machine=machine, by=request.user, at=timezone.now(), **form.changed_facts)
-    ):
+    if done(form, lambda: kits.change_machine(machine=machine, **changes(request, form))):
         messages.success(request, _("Saved."))
         return redirect("kits:machine", pk)
     title = _("Change %(name)s") % {"name": machine}

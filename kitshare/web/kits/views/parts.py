@@ -19,7 +19,7 @@ from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.kits.facts import kind_word
 from kitshare.web.kits.forms import PartForm, RetireForm, ShelfForm
-from kitshare.web.kits.views.answers import FormPage, done, form_page, posted
+from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted
 from kitshare.web.kits.views.kits import may_change
 from kitshare.web.logbook.facts import history_of
 
@@ -66,7 +66,7 @@ def part_new(request: PageRequest, pk: int) -> HttpResponse:
 def part_change(request: PageRequest, pk: int) -> HttpResponse:
     part = _part(pk)
     form = PartForm(posted(request), instance=_part(pk))
-    if done(form, lambda: kits.change_part(part=part, by=request.user, at=timezone.now(), **form.changed_facts)):
+    if done(form, lambda: kits.change_part(part=part, **changes(request, form))):
         messages.success(request, _("Saved."))
         return redirect("kits:part", pk)
     title = _("Change %(name)s") % {"name": part}
