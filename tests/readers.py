@@ -12,7 +12,7 @@ import shutil
 import subprocess
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -32,14 +32,24 @@ class Read:
     sequence: int
 
 
+def _iso(value: date) -> str:
+    """A day as it is; a moment in UTC, as 2027-09-11T08:00:00Z."""
+    return f"{value.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}" if isinstance(value, datetime) else value.isoformat()
+
+
+def spans(events: list[Read]) -> list[Read]:
+    """Those of whole days: one a booking. The others are its handovers, at their times."""
+    return [event for event in events if "T" not in event.start]
+
+
 def by_vobject(text: bytes) -> list[Read]:
     events = getattr(vobject.readOne(text.decode()), "vevent_list", [])
-    assert all(type(event.dtstart.value) is type(event.dtend.value) is date for event in events)
+    assert all(type(event.dtstart.value) is type(event.dtend.value) for event in events)
     return sorted(
         Read(
             event.uid.value,
-            event.dtstart.value.isoformat(),
-            event.dtend.value.isoformat(),
+            _iso(event.dtstart.value),
+            _iso(event.dtend.value),
             event.summary.value,
             event.description.value,
             event.status.value,
@@ -55,22 +65,24 @@ import {readFileSync} from "node:fs";
 import ICAL from "ical.js";
 
 const nodeIcal = createRequire(import.meta.url)("node-ical");
-const day = moment => moment.toISOString().slice(0, 10);
+const iso = moment => moment.toISOString().replace(".000Z", "Z");
+const day = moment => iso(moment).slice(0, 10);
+const read = time => time.isDate ? time.toString() : iso(time.toJSDate());
 
 function byIcalJs(text) {
   const calendar = new ICAL.Component(ICAL.parse(text));
   return calendar.getAllSubcomponents("vevent").map(component => {
     const event = new ICAL.Event(component);
-    if (!event.startDate.isDate || !event.endDate.isDate) throw new Error("not whole days: " + event.uid);
-    return [event.uid, event.startDate.toString(), event.endDate.toString(), event.summary, event.description,
+    if (event.startDate.isDate !== event.endDate.isDate) throw new Error("half a day: " + event.uid);
+    return [event.uid, read(event.startDate), read(event.endDate), event.summary, event.description,
       component.getFirstPropertyValue("status"), event.sequence];
   });
 }
 
 function byNodeIcal(text) {
   return Object.values(nodeIcal.sync.parseICS(text)).filter(found => found.type === "VEVENT").map(event => {
-    if (event.datetype !== "date") throw new Error("not whole days: " + event.uid);
-    return [event.uid, day(event.start), day(event.end), event.summary, event.description, event.status,
+    const write = event.datetype === "date" ? day : iso;
+    return [event.uid, write(event.start), write(event.end), event.summary, event.description, event.status,
       Number(event.sequence)];
   });
 }

@@ -7,13 +7,13 @@ deed starts with "booking_": what happened since a page was opened is read from 
 
 import uuid
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Final
 
 from django.utils.translation import gettext as _
 
-from kitshare.bookings import days, eligibility, notices, recording
+from kitshare.bookings import days, eligibility, notices, recording, times
 from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
 from kitshare.bookings.refusals import FruitNotSensible, ReasonMissing
 from kitshare.bookings.words import days_in_words, machines_in_words
@@ -41,9 +41,12 @@ def book_kit(
     at: datetime,
     today: date,
     form_key: uuid.UUID | None = None,
+    out_time: time | None = None,
+    back_time: time | None = None,
 ) -> Booking:
     """Ask for machines over some days. The days are held from now on, while a coordinator decides.
 
+    Without times of day people meet at the scheme's usual ones.
     A form sends a key of its own: sent twice, it is one booking, and the second answer is the first.
     """
     locked = days.lock_machines(machine.pk for machine in machines)
@@ -54,12 +57,15 @@ def book_kit(
         return asked_before
     eligibility.check_can_book(village=village, borrower=borrower, machines=locked, period=period, by=by, today=today)
     amount, kg = weigh(amount=fruit_amount, unit=fruit_unit)
+    out_time, back_time = times.usual(out_time, back_time)
     booking = Booking(
         uid=uid,
         village=village,
         borrower=borrower,
         out_on=period.start,
         back_on=period.end,
+        out_time=out_time,
+        back_time=back_time,
         fruit_amount=amount,
         fruit_unit=fruit_unit,
         fruit_kg=kg,
@@ -70,6 +76,7 @@ def book_kit(
     booking.save()
     booking.machines.set(locked)
     days.hold(booking=booking, machines=locked, today=today)
+    times.check_in_order(machines=locked, period=period, out_time=out_time, back_time=back_time, besides=booking)
     text = _("%(who)s asked for %(machines)s for %(village)s, %(days)s.")
     recording.record("booking_asked", text, booking=booking, machines=locked, by=by, at=at)
     notices.asked(booking=booking, machines=locked, by=by, at=at)
@@ -127,8 +134,10 @@ def change_booking(
     at: datetime,
     today: date,
     revision: int,
+    out_time: time | None = None,
+    back_time: time | None = None,
 ) -> Booking:
-    """Change days, machines, fruit or note. Other days are taken and the old ones given back in one go, or neither.
+    """Change what is booked. Other days are taken and the old ones given back in one go, or neither.
 
     When a borrower moves an agreed booking, it waits for a coordinator again.
     """
@@ -140,8 +149,10 @@ def change_booking(
     before = _facts(booking, old_machines)
     amount, kg = weigh(amount=fruit_amount, unit=fruit_unit)
     booking.out_on, booking.back_on = period.start, period.end
+    booking.out_time, booking.back_time = out_time or booking.out_time, back_time or booking.back_time
     booking.fruit_amount, booking.fruit_unit, booking.fruit_kg, booking.note = amount, fruit_unit, kg, note
-    changes = [sentence for key, sentence in _facts(booking, new_machines).items() if sentence != before[key]]
+    changed = {key: sentence for key, sentence in _facts(booking, new_machines).items() if sentence != before[key]}
+    changes = list(changed.values())
     if not changes:
         return booking
     if is_moved:
@@ -149,6 +160,9 @@ def change_booking(
         days.hold(booking=booking, machines=new_machines, today=today)
         booking.machines.set(new_machines)
         booking.stage = booking.stage if by.coordinates else Stage.ASKED
+    if is_moved or "times" in changed:
+        meets = {"out_time": booking.out_time, "back_time": booking.back_time}
+        times.check_in_order(machines=new_machines, period=period, **meets, besides=booking)
         booking.sequence += 1
     recording.save(booking, at=at)
     text = _("%(who)s changed the booking of %(village)s. %(changes)s")
@@ -214,6 +228,8 @@ def _facts(booking: Booking, machines: Sequence[Machine]) -> dict[str, str]:
     """What a change can change, a sentence each: those that differ say how the booking stands now."""
     words = {
         "days": days_in_words(booking.period),
+        "out_time": f"{booking.out_time:%H:%M}",
+        "back_time": f"{booking.back_time:%H:%M}",
         "machines": machines_in_words(machines),
         "amount": f"{booking.fruit_amount.normalize():f}",
         "unit": FruitUnitChoice(booking.fruit_unit).label,
@@ -221,6 +237,7 @@ def _facts(booking: Booking, machines: Sequence[Machine]) -> dict[str, str]:
     }
     return {
         "days": _("Days now: %(days)s.") % words,
+        "times": _("Times now: collected at %(out_time)s, brought back at %(back_time)s.") % words,
         "machines": _("Machines now: %(machines)s.") % words,
         "fruit": _("Fruit now: %(amount)s %(unit)s.") % words,
         "note": (_("Note now: %(note)s") if booking.note else _("The note was taken out.")) % words,

@@ -7,7 +7,7 @@ properties that need their VALUE said.
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Final
 
 from django.conf import settings
@@ -16,12 +16,16 @@ from django.utils.translation import gettext as _
 from icalendar import Calendar, Event, vDuration, vText, vUri
 
 from kitshare.bookings.models import Booking, Stage
-from kitshare.bookings.words import day_in_words
+from kitshare.bookings.times import moment_of
+from kitshare.bookings.words import day_at
 from kitshare.kits.models import KitShape, Machine
 
 PRODUCT: Final = "-//Kitshare//Bookings//EN"
 # How often a calendar program need ask; most answers are "not modified".
 ASK_AGAIN_AFTER: Final = timedelta(hours=2)
+
+# How long a calendar shows people as busy when a kit changes hands.
+HANDOVER_LASTS: Final = timedelta(minutes=30)
 
 # Colours by their CSS names, the only form that RFC 7986 (5.9) knows.
 SCHEME_COLOUR: Final = "seagreen"
@@ -92,24 +96,65 @@ def event(booking: Booking, machines: Sequence[Machine], *, stamp: datetime | No
     In a feed the stamp is the booking's last change, so that the same bookings give the same bytes; in a message it is
     the moment of writing.
     """
-    kits = list({machine.kit_id: machine.kit for machine in machines}.values())
+    entry = _entry(booking, machines, uid=f"{booking.uid}@kitshare", stamp=stamp or booking.changed_at)
+    entry.add("dtstart", whole_day(booking.out_on))
+    entry.add("dtend", _later(whole_day(booking.back_on), than=booking.out_on))
+    entry.add("summary", Text(one_line(f"{booking.village.name}: {_kits(machines)}")))
+    entry.add("description", Text(plain(_description(booking, machines))))
+    # The days on which a kit is away keep nobody busy.
+    entry.add("transp", "TRANSPARENT")
+    return entry
+
+
+def handovers(booking: Booking, machines: Sequence[Machine], *, zone: tzinfo) -> list[Event]:
+    """Collecting and bringing back, each at its time: in UTC, with the time on the local clock in words.
+
+    Only these keep anybody busy. Zones are left out: what packages write of them other programs read an hour wrong.
+    """
+    words = {"village": booking.village.name, "kits": _kits(machines), "machines": _machines(machines)}
+    ends = [
+        ("out", booking.out_on, booking.out_time, _("%(village)s collects %(kits)s") % words),
+        ("back", booking.back_on, booking.back_time, _("%(village)s brings %(kits)s back") % words),
+    ]
+    found = []
+    for which, day, at, title in ends:
+        entry = _entry(booking, machines, uid=f"{booking.uid}-{which}@kitshare", stamp=booking.changed_at)
+        begins = moment_of(whole_day(day), at, zone)
+        entry.add("dtstart", begins)
+        entry.add("dtend", begins + HANDOVER_LASTS)
+        entry.add("summary", Text(one_line(title)))
+        lines = [
+            _("On %(when)s, by the clock there.") % {"when": day_at(day, at)},
+            _("Machines: %(machines)s.") % words,
+        ]
+        entry.add("description", Text(plain("\n".join(lines))))
+        entry.add("transp", "OPAQUE")
+        found.append(entry)
+    return found
+
+
+def _entry(booking: Booking, machines: Sequence[Machine], *, uid: str, stamp: datetime) -> Event:
+    """What every event of a booking says alike."""
     entry = Event()
-    entry.add("uid", f"{booking.uid}@kitshare")
-    entry.add("dtstamp", in_utc(stamp or booking.changed_at))
+    entry.add("uid", uid)
+    entry.add("dtstamp", in_utc(stamp))
     entry.add("last-modified", in_utc(booking.changed_at))
     entry.add("created", in_utc(booking.asked_at))
     entry.add("sequence", booking.sequence)
-    entry.add("dtstart", whole_day(booking.out_on))
-    entry.add("dtend", _later(whole_day(booking.back_on), than=booking.out_on))
-    entry.add("summary", Text(one_line(f"{booking.village.name}: {', '.join(kit.name for kit in kits)}")))
-    entry.add("description", Text(plain(_description(booking, machines))))
     entry.add("status", _status(booking))
-    # The days on which a kit is away keep nobody busy.
-    entry.add("transp", "TRANSPARENT")
-    if len(kits) == 1:
-        entry.add("color", css_colour(KIT_COLOURS[kits[0].shape]))
+    shapes = {machine.kit_id: machine.kit.shape for machine in machines}
+    if len(shapes) == 1:
+        entry.add("color", css_colour(KIT_COLOURS[next(iter(shapes.values()))]))
     entry.add("url", f"{settings.SITE_ADDRESS.rstrip('/')}{reverse('bookings:show', args=[booking.pk])}")
     return entry
+
+
+def _kits(machines: Sequence[Machine]) -> str:
+    return ", ".join({machine.kit_id: machine.kit.name for machine in machines}.values())
+
+
+def _machines(machines: Sequence[Machine]) -> str:
+    return one_line(", ".join(machine.name for machine in machines))
 
 
 def whole_day(value: date) -> date:
@@ -147,10 +192,9 @@ def _status(booking: Booking) -> str:
 
 def _description(booking: Booking, machines: Sequence[Machine]) -> str:
     """No telephone number, no gate code: a feed travels further than its owner thinks."""
-    names = ", ".join(machine.name for machine in machines)
-    days = {"out": day_in_words(booking.out_on), "back": day_in_words(booking.back_on)}
+    days = {"out": day_at(booking.out_on, booking.out_time), "back": day_at(booking.back_on, booking.back_time)}
     lines = [
-        _("Machines: %(machines)s.") % {"machines": one_line(names)},
-        _("Out on %(out)s, back by the morning of %(back)s.") % days,
+        _("Machines: %(machines)s.") % {"machines": _machines(machines)},
+        _("Collect on %(out)s, back on %(back)s.") % days,
     ]
     return "\n".join(lines)

@@ -4,13 +4,14 @@ import hashlib
 from array import array
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Final
 
 from django.conf import settings
 from django.db.models import Q
 from django.utils import translation
 from django.utils.translation import gettext as _
+from icalendar import Event
 
 from kitshare.bookings import calendars
 from kitshare.bookings.models import Booking, BookingQuerySet, FeedState, Stage
@@ -21,11 +22,15 @@ from kitshare.people.models import FeedOwner, Member, Scheme, Village
 # A calendar that fetches now and then must still meet the cancellation of what it shows.
 CANCELLED_SHOWN_FOR: Final = timedelta(days=14)
 LOOKS_BACK: Final = timedelta(days=400)
+# Handovers are shown at their times while somebody may still plan by them; of others the days are enough.
+TIMED_BACK: Final = timedelta(days=14)
+TIMED_AHEAD: Final = timedelta(days=200)
+TIMED: Final = (Stage.AGREED, Stage.OUT, Stage.CALLED_OFF)
 SHOWN: Final = (Stage.AGREED, Stage.OUT, Stage.BACK, Stage.CLOSED)
 
 AT_ONCE: Final = 100
 # Raise it when the text of an event changes: every calendar then fetches anew.
-FORMAT: Final = 1
+FORMAT: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,15 +83,17 @@ class Holding:
 
 def look(feed: Feed, *, source: str, at: datetime) -> Holding:
     """Read no more than tells whether the feed has changed: keys, revisions, and the names that it would show."""
-    words = hashlib.sha256(repr((FORMAT, feed.name, feed.colour, source, settings.SITE_ADDRESS)).encode())
+    zone = str(_zone())
+    words = hashlib.sha256(repr((FORMAT, feed.name, feed.colour, source, settings.SITE_ADDRESS, zone)).encode())
     machines = Machine.objects.order_by("pk")
     facts = ("pk", "name", "position", "kit_id", "kit__name", "kit__shape")
     words.update(repr(list(machines.values_list(*facts))).encode())
     keys = array("q")
     rows = shown_in_a_feed(feed.bookings, at=at).order_by("out_on", "pk")
-    for key, revision, village in rows.values_list("pk", "revision", "village__name").iterator():
+    told = rows.values_list("pk", "revision", "village__name", "stage", "back_on")
+    for key, revision, village, stage, back_on in told.iterator():
         keys.append(key)
-        words.update(repr((key, revision, village)).encode())
+        words.update(repr((key, revision, village, _is_timed(stage, back_on, at))).encode())
     return Holding(keys=keys, fingerprint=words.hexdigest())
 
 
@@ -112,17 +119,33 @@ def pieces(feed: Feed, holding: Holding, *, source: str, at: datetime) -> Iterat
 
     No cursor stays open from one piece to the next: on SQLite a slow reader would keep every writer waiting.
     """
+    zone = _zone()
     yield calendars.opening(name=feed.name, colour=feed.colour, source=source)
     shown = shown_in_a_feed(feed.bookings, at=at)
     for start in range(0, len(holding.keys), AT_ONCE):
-        yield _events(shown, holding.keys[start : start + AT_ONCE])
+        yield _events(shown, holding.keys[start : start + AT_ONCE], zone=zone, at=at)
     yield calendars.CLOSING
 
 
-def _events(shown: BookingQuerySet, keys: Sequence[int]) -> bytes:
+def _zone() -> tzinfo:
+    scheme = Scheme.objects.current()
+    return scheme.zone if scheme else UTC
+
+
+def _is_timed(stage: str, back_on: date, at: datetime) -> bool:
+    return stage in TIMED and at.date() - TIMED_BACK <= back_on <= at.date() + TIMED_AHEAD
+
+
+def _events(shown: BookingQuerySet, keys: Sequence[int], *, zone: tzinfo, at: datetime) -> bytes:
     """Some events; without a booking that has left the feed since it was looked at."""
     found = {booking.pk: booking for booking in shown.filter(pk__in=list(keys)).with_people()}
     in_order = [found[key] for key in keys if key in found]
     # A server asks for the pieces after the request's own language and zone are forgotten.
     with translation.override(settings.LANGUAGE_CODE):
-        return b"".join(calendars.event(one, list(one.machines.all())).to_ical() for one in in_order)
+        return b"".join(entry.to_ical() for one in in_order for entry in _of(one, zone=zone, at=at))
+
+
+def _of(booking: Booking, *, zone: tzinfo, at: datetime) -> list[Event]:
+    machines = list(booking.machines.all())
+    timed = calendars.handovers(booking, machines, zone=zone) if _is_timed(booking.stage, booking.back_on, at) else []
+    return [calendars.event(booking, machines), *timed]

@@ -1,7 +1,7 @@
 """Who has what, when."""
 
 import uuid
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import ClassVar
 
@@ -118,6 +118,8 @@ class Booking(models.Model):
     stage = models.CharField(_("stage"), max_length=10, choices=Stage, default=Stage.ASKED)
     out_on = models.DateField(_("goes out on"))
     back_on = models.DateField(_("back by the morning of"))
+    out_time = models.TimeField(_("collected at"), default=time(10))
+    back_time = models.TimeField(_("brought back at"), default=time(9))
     fruit_amount = models.DecimalField(_("expected fruit"), max_digits=8, decimal_places=1)
     fruit_unit = models.CharField(_("measured in"), max_length=5, choices=FruitUnitChoice, default=FruitUnitChoice.KG)
     fruit_kg = models.DecimalField(

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 
 from kitshare.bookings import invitations
 from kitshare.bookings.models import Booking
-from kitshare.bookings.words import day_in_words, machines_in_words
+from kitshare.bookings.words import day_at, day_in_words, machines_in_words
 from kitshare.kits.models import Machine
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Member
@@ -37,7 +37,9 @@ def asked(*, booking: Booking, machines: Sequence[Machine], by: Member, at: date
 def agreed(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Agreed: %(village)s from %(day)s") % _words(booking)
     first = _("%(who)s agreed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
-    then = _("On %(day)s do the pickup check at the depot, with somebody to help with the lifting.") % _words(booking)
+    then = _("On %(out_at)s do the pickup check at the depot, with somebody to help with the lifting.") % _words(
+        booking
+    )
     _tell("agreed", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
 
 
@@ -72,7 +74,8 @@ def _words(booking: Booking) -> dict[str, str]:
     return {
         "village": booking.village.name,
         "day": day_in_words(booking.out_on),
-        "back": day_in_words(booking.back_on),
+        "out_at": day_at(booking.out_on, booking.out_time),
+        "back_at": day_at(booking.back_on, booking.back_time),
         "stage": str(booking.get_stage_display()),
         "reason": booking.reason,
     }
@@ -121,7 +124,7 @@ def _tell(
     """
     facts = [
         _("Machines: %(machines)s.") % {"machines": machines_in_words(machines)},
-        _("Out on %(day)s, back by the morning of %(back)s.") % _words(booking),
+        _("Collect on %(out_at)s, back on %(back_at)s.") % _words(booking),
     ]
     page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk])
     letter = Letter(subject, [lines[0], *facts, *lines[1:]], page)

@@ -1,7 +1,7 @@
 """How days and machines are written in messages, refusals and the logbook."""
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, time
 
 from django.utils import dateformat
 from django.utils.text import get_text_list
@@ -14,6 +14,11 @@ from kitshare.rules.periods import Period
 def day_in_words(day: date) -> str:
     """A day with its weekday, such as "Sat 11 Sep"."""
     return dateformat.format(day, "D j M")
+
+
+def day_at(day: date, at: time) -> str:
+    """A day and a time of the scheme's own clock, such as "Sat 11 Sep at 10:00"."""
+    return _("%(day)s at %(time)s") % {"day": day_in_words(day), "time": f"{at:%H:%M}"}
 
 
 def days_in_words(period: Period) -> str:

@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Collection
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import NamedTuple, TypeVar
 
@@ -68,6 +68,8 @@ def change_scheme(
     by: Member,
     at: datetime,
     seen: int | None = None,
+    out_time: time | None = None,
+    back_time: time | None = None,
 ) -> Scheme:
     """Change the scheme's settings. What bookings were asked in stays as it was asked."""
     scheme = Scheme.objects.select_for_update().get(pk=scheme.pk)
@@ -80,6 +82,8 @@ def change_scheme(
         crate_kg=crate_kg,
         sack_kg=sack_kg,
         pomace_sack_kg=pomace_sack_kg,
+        out_time=out_time or scheme.out_time,
+        back_time=back_time or scheme.back_time,
     )
     if changes:
         logbook.check_unchanged(scheme, seen=seen, by_deeds=["scheme_changed"])

@@ -1,5 +1,7 @@
 """What a change changed, and how the logbook says so."""
 
+from datetime import time
+
 from django.db import models
 from django.utils.translation import gettext as _
 
@@ -26,5 +28,9 @@ def in_words(thing: models.Model, before: dict[str, object], *, moved: str = "")
         elif name in PRIVATE:
             words.append(label)
         else:
-            words.append(f"{label}: {old} → {new}")
+            words.append(f"{label}: {_shown(old)} → {_shown(new)}")
     return ", ".join([*words, *([moved] if moved else [])])
+
+
+def _shown(value: object) -> str:
+    return f"{value:%H:%M}" if isinstance(value, time) else str(value)

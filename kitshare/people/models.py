@@ -2,6 +2,7 @@
 
 import secrets
 import zoneinfo
+from datetime import time
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -62,6 +63,8 @@ class Scheme(FeedOwner):
     pomace_sack_kg = models.DecimalField(
         _("kilograms of spent pomace in a sack"), decimal_places=1, **_amount("15", "1", "50")
     )
+    out_time = models.TimeField(_("usual time of collection"), default=time(10))
+    back_time = models.TimeField(_("usual time of return"), default=time(9))
     holiday_country = models.CharField(
         _("country of the holidays"),
         max_length=2,

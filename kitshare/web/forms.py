@@ -1,5 +1,7 @@
 """How every form is drawn, and what every form shares."""
 
+import re
+from decimal import Decimal
 from typing import Any, Final, TypeVar
 
 from django import forms
@@ -7,10 +9,14 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.forms.renderers import TemplatesSetting
 from django.http import QueryDict
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from kitshare.logbook import actions as logbook
 
 Thing = TypeVar("Thing", bound=models.Model)
+# "1,200" may be one thousand two hundred or one and a fifth: it is asked again, not guessed.
+UNCLEAR_COMMA = re.compile(r".*,\d{3}(\D.*)?")
 LONGEST_KEY: Final = 18  # figures, so that any such number is within 64 bits
 
 
@@ -29,6 +35,30 @@ class Things(forms.ModelMultipleChoiceField[Any]):
             if len(str(key)) > LONGEST_KEY:
                 raise ValidationError(self.error_messages["invalid_pk_value"], "invalid_pk_value", {"pk": key})
         return super().clean(value)
+
+
+class AmountField(forms.DecimalField):
+    """A number as people write it: 12.5 or 12,5, and 1 200 with its gap."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "short", "autocomplete": "off"})
+
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        typed = "".join(str(value or "").split())
+        if UNCLEAR_COMMA.fullmatch(typed):
+            raise ValidationError(
+                gettext("Write thousands without a comma, such as 1200; or one decimal, such as 1,2.")
+            )
+        return super().to_python(typed.replace(",", ".") if typed.count(",") == 1 and "." not in typed else typed)
+
+
+class TimeOfDayField(forms.TimeField):
+    """A time as people write it: 9:30, 9.30 or 0930. Left empty, the scheme's usual one counts."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        widget = forms.TimeInput(format="%H:%M", attrs={"type": "time"})
+        formats = ["%H:%M", "%H:%M:%S", "%H.%M", "%H%M"]
+        super().__init__(required=False, widget=widget, input_formats=formats, **kwargs)
+        self.error_messages["invalid"] = _("Write the time as hours and minutes, such as 09:30.")
 
 
 class WatchingForm(forms.ModelForm[Thing]):

@@ -1,9 +1,10 @@
 """The text of a calendar: right by the byte, and read alike by readers that others wrote."""
 
 import uuid
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from types import SimpleNamespace
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
@@ -13,7 +14,7 @@ from PIL import ImageColor
 from kitshare.bookings import calendars, feeds
 from kitshare.bookings.models import Booking, Stage
 from kitshare.kits.models import KitShape, Machine
-from tests.readers import Read, by_vobject, check_bytes, property_lines
+from tests.readers import Read, by_vobject, check_bytes, property_lines, spans
 
 SIGNS = "é🍎ש\u202e,;\\\"':\n\r\t\x00\x07\x7f\x85\u2028n "
 NAMES = [
@@ -45,6 +46,8 @@ def booking_of(village: str, machine: str = "Heron mill", **facts) -> Booking:
         "stage": Stage.AGREED,
         "out_on": date(2027, 9, 11),
         "back_on": date(2027, 9, 13),
+        "out_time": time(10),
+        "back_time": time(9),
         "sequence": 1,
         "asked_at": datetime(2027, 9, 1, 9, tzinfo=UTC),
         "changed_at": datetime(2027, 9, 1, 9, tzinfo=UTC),
@@ -67,7 +70,7 @@ def expected(booking) -> Read:
         end=booking.back_on.isoformat(),
         summary=calendars.one_line(f"{booking.village.name}: Heron"),
         description=f"Machines: {calendars.one_line(booking.machines.all()[0].name)}.\n"
-        "Out on Sat 11 Sep, back by the morning of Mon 13 Sep.",
+        "Collect on Sat 11 Sep at 10:00, back on Mon 13 Sep at 09:00.",
         status="CANCELLED" if booking.stage == Stage.CALLED_OFF else "CONFIRMED",
         sequence=booking.sequence,
     )
@@ -88,6 +91,25 @@ def test_three_readers_find_the_same_in_every_event(by_node):
     assert by_reader["ical.js"] == wanted
     # node-ical takes an escaped backslash followed by an n for an end of line; none of these names has the pair.
     assert by_reader["node-ical"] == wanted
+
+
+def test_three_readers_find_a_handover_at_the_same_moment(by_node, libical):
+    """Clocks in Berlin went back in the night before 31 Oct 2027 (tz database): two hours ahead of UTC, then one."""
+    booking = booking_of("Tŷ-Ferrow", out_on=date(2027, 10, 30), back_on=date(2027, 10, 31))
+    handed = calendars.handovers(booking, booking.machines.all(), zone=ZoneInfo("Europe/Berlin"))
+    text = calendar_of(booking).removesuffix(calendars.CLOSING)
+    text += b"".join(event.to_ical() for event in handed) + calendars.CLOSING
+
+    by_reader = {name: found for name, [found] in by_node([text]).items()} | {"vobject": by_vobject(text)}
+
+    check_bytes(text)
+    assert libical.complaints(text) == []
+    for found in by_reader.values():
+        moments = {event.uid: (event.start, event.end) for event in found if event not in spans(found)}
+        assert moments == {
+            f"{booking.uid}-out@kitshare": ("2027-10-30T08:00:00Z", "2027-10-30T08:30:00Z"),
+            f"{booking.uid}-back@kitshare": ("2027-10-31T08:00:00Z", "2027-10-31T08:30:00Z"),
+        }
 
 
 def test_libical_finds_nothing_to_complain_of(libical):
@@ -143,7 +165,10 @@ def test_lines_end_in_crlf_fold_by_octets_and_escape_what_must_be():
     [summary] = property_lines(text, "SUMMARY")
     assert summary == "SUMMARY:Tŷ\\, the\\; \\\\ long-winded village " + "ŷ" * 40 + ": Heron"
     [description] = property_lines(text, "DESCRIPTION")
-    assert description == "DESCRIPTION:Machines: Heron mill.\\nOut on Sat 11 Sep\\, back by the morning of Mon 13 Sep."
+    assert (
+        description
+        == "DESCRIPTION:Machines: Heron mill.\\nCollect on Sat 11 Sep at 10:00\\, back on Mon 13 Sep at 09:00."
+    )
     assert property_lines(text, "DTSTART") == ["DTSTART;VALUE=DATE:20270911"]
     assert property_lines(text, "DTEND") == ["DTEND;VALUE=DATE:20270913"]
 

@@ -45,10 +45,12 @@ def test_the_letter_says_when_where_what_to_bring_and_whom_to_ring(agreed, depot
     for words in (
         "Hello Sunniva Okparadine,",
         "goes out on Sat 11 Sep",
+        " at 10:00.",
         "Old Goods Shed, Withyhurn\nDown the lane behind the chapel, green gate.",
         "Kit: Heron (Heron mill)",
         "nobody lifts a machine alone",
-        "by the morning of Mon 13 Sep",
+        "due back on Mon 13 Sep",
+        " by 09:00.",
         f"https://kit.example.org/bookings/{agreed.pk}/",
         "01632 960 123",
     ):

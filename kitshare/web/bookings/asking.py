@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import days, eligibility, recording
+from kitshare.bookings import days, eligibility, recording, times
 from kitshare.bookings.models import Booking, FruitUnitChoice
 from kitshare.bookings.refusals import BookingRefused, ChangedMeanwhile, MachineTaken
 from kitshare.kits.models import Kit
@@ -56,6 +56,7 @@ def new(request: PageRequest) -> HttpResponse:
         asked = {name: cleaned[name] for name in ("village", "borrower", "period")}
         eligibility.check_can_book(**asked, machines=cleaned["chosen"], by=member, today=today)
         days.check_is_free(machines=cleaned["chosen"], period=cleaned["period"], today=today)
+        _check_times(cleaned)
 
     def act(cleaned: dict[str, Any]) -> Booking:
         whose = {name: cleaned[name] for name in ("village", "borrower")}
@@ -66,7 +67,8 @@ def new(request: PageRequest) -> HttpResponse:
 
     page = {"title": _("Book machines"), "lead": _("Tick what you need, choose the days, look it over, send it.")}
     if request.method != "POST":
-        form = NewBookingForm(initial=as_initial(NewBookingForm, request.GET), **given)
+        usual = {"out_time": request.our_scheme.out_time, "back_time": request.our_scheme.back_time}
+        form = NewBookingForm(initial=usual | as_initial(NewBookingForm, request.GET), **given)
         if len(pairs) == 1:
             form.initial.setdefault("for_whom", next(iter(form.pairs)))
         return _form_page(request, form, page=page)
@@ -89,6 +91,7 @@ def change(request: PageRequest, pk: int) -> HttpResponse:
         recording.check_revision(booking=booking, revision=cleaned["revision"])
         eligibility.check_can_move(booking=booking, machines=machines, period=period, today=today)
         days.check_is_free(machines=machines, period=period, today=today, besides=booking)
+        _check_times(cleaned, booking)
 
     def act(cleaned: dict[str, Any]) -> Booking:
         revision = cleaned["revision"]
@@ -155,6 +158,7 @@ def _look_over_page(request: PageRequest, form: BookingForm, *, page: dict[str, 
     shown = {
         "kept": _kept(form),
         "asked": cleaned,
+        "times": _times(cleaned, page.get("booking")),
         "unit": FruitUnitChoice(cleaned["fruit_unit"]).label,
         "amount": amount,
         "kg": kg,
@@ -188,8 +192,22 @@ def _waits_again(member: Member, booking: Booking | None, cleaned: dict[str, Any
 
 
 def _wanted(cleaned: dict[str, Any]) -> dict[str, Any]:
-    names = ("period", "fruit_amount", "fruit_unit", "note")
+    names = ("period", "out_time", "back_time", "fruit_amount", "fruit_unit", "note")
     return {"machines": cleaned["chosen"]} | {name: cleaned[name] for name in names}
+
+
+def _check_times(cleaned: dict[str, Any], booking: Booking | None = None) -> None:
+    meets = _times(cleaned, booking)
+    times.check_in_order(machines=cleaned["chosen"], period=cleaned["period"], **meets, besides=booking)
+
+
+def _times(cleaned: dict[str, Any], booking: Booking | None) -> dict[str, Any]:
+    """When people meet: as typed, else as it was, else as usual."""
+    out_time, back_time = cleaned["out_time"], cleaned["back_time"]
+    if booking is not None:
+        return {"out_time": out_time or booking.out_time, "back_time": back_time or booking.back_time}
+    out_time, back_time = times.usual(out_time, back_time)
+    return {"out_time": out_time, "back_time": back_time}
 
 
 def _signed(request: PageRequest) -> dict[str, Any]:

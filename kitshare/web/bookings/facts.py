@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings import eligibility
 from kitshare.bookings.models import Booking, Stage
-from kitshare.bookings.words import day_in_words
+from kitshare.bookings.words import day_at
 from kitshare.people.models import Member
 
 
@@ -42,21 +42,21 @@ def deeds_open_to(member: Member, booking: Booking, today: date) -> Deeds:
 def next_step(booking: Booking, today: date) -> str:
     """What happens next, in a sentence or two."""
     words = {
-        "out": day_in_words(booking.out_on),
-        "back": day_in_words(booking.back_on),
+        "out": day_at(booking.out_on, booking.out_time),
+        "back": day_at(booking.back_on, booking.back_time),
         "village": booking.village.name,
         "borrower": booking.borrower.name,
     }
     if booking.stage in (Stage.ASKED, Stage.AGREED) and booking.back_on <= today:
         return _("Its days are over and the kit never left. Call it off, or change the days.")
     if booking.stage == Stage.OUT and booking.back_on < today:
-        return _("It was to be back by the morning of %(back)s. Do the return check as soon as it is.") % words
+        return _("It was to be back on %(back)s. Do the return check as soon as it is.") % words
     sentences = {
         Stage.ASKED: _(
             "The days are held for %(village)s. A coordinator agrees or declines it, and %(borrower)s is told."
         ),
         Stage.AGREED: _("On %(out)s do the pickup check at the depot. Bring somebody to help with the lifting."),
-        Stage.OUT: _("Bring it back clean by the morning of %(back)s, and do the return check together."),
+        Stage.OUT: _("Bring it back clean on %(back)s, and do the return check together."),
         Stage.BACK: _("The kit is cleaned and dried. A coordinator closes the booking when all is settled."),
         Stage.CLOSED: _("All is settled. Nothing is left to do."),
         Stage.DECLINED: _("The days are free again. You can ask for other days or other machines."),

@@ -9,7 +9,6 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.http import QueryDict
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -19,11 +18,10 @@ from kitshare.bookings.words import days_in_words
 from kitshare.kits.models import Kit, Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
+from kitshare.web.forms import AmountField, TimeOfDayField
 
 SPELL = re.compile(r"(\d{4}-\d{2}-\d{2})/(\d{4}-\d{2}-\d{2})", re.ASCII)
 TYPED = "typed"
-# "1,200" may be one thousand two hundred or one and a fifth: it is asked again, not guessed.
-UNCLEAR_COMMA = re.compile(r".*,\d{3}(\D.*)?")
 
 
 def spell_value(period: Period) -> str:
@@ -52,20 +50,6 @@ class SpellField(forms.ChoiceField):
         return value == TYPED or read_spell(str(value)) is not None
 
 
-class AmountField(forms.DecimalField):
-    """A number as people write it: 12.5 or 12,5, and 1 200 with its gap."""
-
-    widget = forms.TextInput(attrs={"inputmode": "decimal", "class": "short", "autocomplete": "off"})
-
-    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
-        typed = "".join(str(value or "").split())
-        if UNCLEAR_COMMA.fullmatch(typed):
-            raise ValidationError(
-                gettext("Write thousands without a comma, such as 1200; or one decimal, such as 1,2.")
-            )
-        return super().to_python(typed.replace(",", ".") if typed.count(",") == 1 and "." not in typed else typed)
-
-
 @dataclass(frozen=True, slots=True)
 class MachineTick:
     """One machine to tick, and why it cannot be ticked if it is set aside."""
@@ -92,6 +76,8 @@ class BookingForm(forms.Form):
     spell = SpellField(label=_("Free weekends"), required=False, widget=forms.RadioSelect)
     out_on = forms.DateField(label=_("Goes out on"), required=False)
     back_on = forms.DateField(label=_("Back by the morning of"), required=False)
+    out_time = TimeOfDayField(label=_("Collected at"))
+    back_time = TimeOfDayField(label=_("Brought back at"))
     fruit_amount = AmountField(
         label=_("How much fruit you expect"),
         min_value=Decimal("0.1"),
@@ -171,6 +157,10 @@ class BookingForm(forms.Form):
     def typed_days(self) -> list[forms.BoundField]:
         """The fields for days that are on no list."""
         return [self["out_on"], self["back_on"]]
+
+    def times(self) -> list[forms.BoundField]:
+        """When people meet on the first day and on the last."""
+        return [self["out_time"], self["back_time"]]
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
@@ -273,6 +263,8 @@ def initial_of(booking: Booking) -> dict[str, Any]:
         "spell": TYPED,
         "out_on": booking.out_on,
         "back_on": booking.back_on,
+        "out_time": booking.out_time,
+        "back_time": booking.back_time,
         "fruit_amount": f"{booking.fruit_amount.normalize():f}",
         "fruit_unit": booking.fruit_unit,
         "note": booking.note,

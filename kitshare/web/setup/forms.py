@@ -16,7 +16,7 @@ from kitshare.bookings.founding import Beginning
 from kitshare.bookings.models import Season
 from kitshare.kits.models import MachineKind
 from kitshare.people.models import Member, Scheme, Units
-from kitshare.web.forms import ChangeForm
+from kitshare.web.forms import ChangeForm, TimeOfDayField
 from kitshare.web.setup.zones import find_zone, zone_names
 
 STARTERS = [kind for kind in MachineKind.choices if kind[0] != MachineKind.OTHER]
@@ -67,10 +67,13 @@ class SchemeForm(ChangeForm[Scheme]):
     """The scheme's settings. That it is a demonstration is not one of them."""
 
     time_zone = ZoneField()
+    out_time = TimeOfDayField(label=_("Usual time of collection"))
+    back_time = TimeOfDayField(label=_("Usual time of return"))
 
     class Meta:
         model = Scheme
-        fields = ["name", "telephone", "time_zone", "units", "crate_kg", "sack_kg", "pomace_sack_kg"]
+        fields = ["name", "telephone", "time_zone", "units", "out_time", "back_time"]
+        fields += ["crate_kg", "sack_kg", "pomace_sack_kg"]
         widgets = {"units": forms.RadioSelect, "telephone": forms.TextInput(attrs={"inputmode": "tel"})}
 
 

@@ -265,3 +265,33 @@ def test_a_maintenance_volunteer_does_not_book(signed_in, teodor):
 
     assert answer.status_code == 403
     assert "Ask a coordinator to book for you." in words(answer)
+
+
+def test_times_are_filled_in_as_usual_shown_before_they_are_sent_and_kept(send, typed, client, signed_in, sunniva):
+    begun = words(signed_in(sunniva).get(NEW))
+    looked = send(typed(out_time="13:15", back_time=""))
+    client.post(NEW, carried(looked) | {"deed": "send"})
+
+    assert 'value="10:00"' in begun
+    assert "Sat 11 Sep, 13:15" in words(looked)
+    assert "Mon 13 Sep, 09:00" in words(looked)
+    booking = Booking.objects.get()
+    assert (str(booking.out_time), str(booking.back_time)) == ("13:15:00", "09:00:00")
+
+
+def test_a_time_that_is_none_is_refused_beside_its_field_and_stays(send, typed):
+    answer = send(typed(out_time="half nine"))
+
+    assert "Write the time as hours and minutes, such as 09:30." in words(answer)
+    assert 'value="half nine"' in words(answer)
+
+
+def test_a_time_before_the_machines_are_back_is_refused_beside_its_field(send, typed, heron, ask, fennerlow, leilani):
+    heron.care_days = 0
+    heron.save()
+    ask(village=fennerlow, borrower=leilani, by=leilani, period=september(9, 11))
+
+    answer = send(typed(out_time="08:00"))
+
+    assert "Fennerlow brings Heron mill back on Sat 11 Sep at 09:00." in words(answer)
+    assert 'href="#id_out_time"' in words(answer)

@@ -3,7 +3,7 @@
 import gzip
 import tracemalloc
 import uuid
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
@@ -18,7 +18,7 @@ from kitshare.bookings.models import Booking, Stage
 from kitshare.kits import actions as kits
 from kitshare.people import actions as people
 from kitshare.people import feed_addresses
-from tests.readers import by_vobject, check_bytes, property_lines
+from tests.readers import by_vobject, check_bytes, property_lines, spans
 
 pytestmark = pytest.mark.django_db
 
@@ -34,7 +34,12 @@ def fetch(client, owner, **headers):
 
 
 def events(answer) -> list:
-    """The events, as vobject reads them."""
+    """The events of whole days, one a booking, as vobject reads them."""
+    return [event for event in all_events(answer) if not isinstance(event.dtstart.value, datetime)]
+
+
+def all_events(answer) -> list:
+    """Handovers among them."""
     return list(getattr(vobject.readOne(answer.getvalue().decode()), "vevent_list", []))
 
 
@@ -50,7 +55,7 @@ def test_an_agreed_booking_is_an_event_of_whole_days_with_an_exclusive_end(clien
     assert event.uid.value == f"{agreed.uid}@kitshare"
     assert event.dtstamp.value == datetime(2027, 9, 1, 9, 30, tzinfo=UTC)
     assert event.status.value == "CONFIRMED"
-    assert "back by the morning of Mon 13 Sep" in event.description.value
+    assert "back on Mon 13 Sep at 09:00" in event.description.value
 
 
 def test_an_asked_booking_is_in_no_feed(client, scheme, booking, clock):
@@ -113,7 +118,7 @@ def test_a_feed_says_what_it_is_called_where_it_comes_from_and_how_often_to_ask(
 
     assert property_lines(text, "NAME") == ["NAME:Heron"]
     assert property_lines(text, "X-WR-CALNAME") == ["X-WR-CALNAME:Heron"]
-    assert property_lines(text, "COLOR") == ["COLOR:crimson", "COLOR:crimson"]
+    assert property_lines(text, "COLOR") == ["COLOR:crimson"] * 4
     assert property_lines(text, "REFRESH-INTERVAL") == ["REFRESH-INTERVAL;VALUE=DURATION:PT2H"]
     assert property_lines(text, "SOURCE") == [f"SOURCE;VALUE=URI:https://kit.example.org{address(heron)}"]
     assert property_lines(text, "METHOD") == []
@@ -131,6 +136,32 @@ def test_a_feed_of_nothing_is_still_a_calendar(client, scheme, clock):
     assert answer["Content-Type"] == "text/calendar; charset=utf-8"
     assert answer["Content-Disposition"] == 'inline; filename="linnow-vale-pressing-share.ics"'
     assert events(answer) == []
+
+
+@pytest.mark.parametrize(
+    ("zone", "offset"), [("UTC", 0), ("Europe/Berlin", 2), ("America/St_Johns", -2.5), ("Pacific/Chatham", 12.75)]
+)
+def test_handovers_are_moments_in_utc_with_the_local_time_in_words(client, scheme, agreed, clock, zone, offset):
+    scheme.time_zone = zone
+    scheme.save()
+
+    timed = [event for event in all_events(fetch(client, scheme)) if isinstance(event.dtstart.value, datetime)]
+
+    local = [datetime(2027, 9, 11, 10, tzinfo=UTC), datetime(2027, 9, 13, 9, tzinfo=UTC)]
+    assert [event.dtstart.value for event in timed] == [moment - timedelta(hours=offset) for moment in local]
+    assert [event.uid.value for event in timed] == [f"{agreed.uid}-out@kitshare", f"{agreed.uid}-back@kitshare"]
+    assert [event.summary.value for event in timed] == ["Sorrelhythe collects Heron", "Sorrelhythe brings Heron back"]
+    assert "On Sat 11 Sep at 10:00, by the clock there." in timed[0].description.value
+    assert {event.transp.value for event in timed} == {"OPAQUE"}
+
+
+def test_handovers_that_are_over_or_far_away_leave_the_days_alone(client, scheme, agreed, clock, now):
+    clock.at = now + timedelta(days=60)
+    over = all_events(fetch(client, scheme))
+    clock.at = now - timedelta(days=300)
+    far = all_events(fetch(client, scheme))
+
+    assert [len(over), len(far)] == [1, 1]
 
 
 # Its address
@@ -206,18 +237,40 @@ def wait_until_it_is_old(*, clock, agreed, **_others):
     clock.at = datetime.combine(agreed.back_on, clock.at.timetz()) + LOOKS_BACK + timedelta(days=1)
 
 
+def meet_later(*, agreed, perpetua, mill, press, now, today, **_others):
+    facts = {name: getattr(agreed, name) for name in ("period", "fruit_amount", "fruit_unit", "note", "revision")}
+    meets = {"out_time": time(12), "machines": [mill, press]}
+    bookings.change_booking(booking=agreed, **facts, **meets, by=perpetua, at=now, today=today)
+
+
+def change_the_zone(*, scheme, **_others):
+    scheme.time_zone = "Europe/Berlin"
+    scheme.save()
+
+
 def move_the_site(*, settings, **_others):
     settings.SITE_ADDRESS = "https://elsewhere.example.org"
 
 
 @pytest.mark.parametrize(
     "happens",
-    [rename_village, rename_machine, rename_kit, paint_kit, call_off, wait_until_it_is_old, move_the_site],
+    [
+        rename_village,
+        rename_machine,
+        rename_kit,
+        paint_kit,
+        call_off,
+        wait_until_it_is_old,
+        meet_later,
+        change_the_zone,
+        move_the_site,
+    ],
 )
 def test_whatever_changes_the_text_ends_the_304_by_etag_and_by_date(
-    client, happens, scheme, agreed, sorrelhythe, mill, heron, perpetua, now, clock, settings
+    client, happens, scheme, agreed, sorrelhythe, mill, press, heron, perpetua, now, today, clock, settings
 ):
     world = {"agreed": agreed, "sorrelhythe": sorrelhythe, "mill": mill, "heron": heron, "perpetua": perpetua}
+    world |= {"scheme": scheme, "press": press, "today": today}
     before = fetch(client, scheme)
     text = before.getvalue()  # it is made while it is read
 
@@ -325,10 +378,11 @@ def test_a_feed_takes_the_same_queries_however_many_bookings(
     book_many(many, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
     etag = fetch(client, scheme)["ETag"]
 
-    # The site's scheme, the owner, the machines' names, the keys, since when; then the bookings and their machines.
-    with django_assert_num_queries(7):
+    # The site's scheme, the owner, the scheme's zone, the machines' names, the keys, since when; then the zone once more,
+    # the bookings and their machines.
+    with django_assert_num_queries(9):
         assert len(events(fetch(client, scheme))) == many
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         assert fetch(client, scheme, if_none_match=etag).status_code == 304
 
 
@@ -355,8 +409,8 @@ def test_a_feed_in_many_pieces_is_one_calendar_in_order(client, scheme, season, 
     text = fetch(client, scheme).getvalue()
 
     check_bytes(text)
-    starts = property_lines(text, "DTSTART")
-    assert len(by_vobject(text)) == len(starts) == 600
+    starts = [line for line in property_lines(text, "DTSTART") if "VALUE=DATE" in line]
+    assert len(spans(by_vobject(text))) == len(starts) == 600
     assert all(earlier < later for earlier, later in pairwise(starts))
 
 
@@ -371,4 +425,4 @@ def test_a_booking_that_leaves_the_feed_while_it_is_written_is_left_out(
     text = b"".join([*begun, *answer])
 
     check_bytes(text)
-    assert len(by_vobject(text)) == 100
+    assert len(spans(by_vobject(text))) == 100
