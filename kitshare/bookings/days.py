@@ -33,6 +33,11 @@ def lock_machines(keys: Iterable[int]) -> list[Machine]:
     return list(Machine.objects.filter(pk__in=ours).select_related("kit").order_by("pk"))
 
 
+def lock_all_machines() -> None:
+    """Keep every booking waiting until this transaction ends: for deeds that change what any of them goes by."""
+    lock_machines(Machine.objects.values_list("pk", flat=True))
+
+
 def hold(*, booking: Booking, machines: Sequence[Machine], today: date) -> None:
     """Hold the booking's days and the care days after them, wholly or not at all.
 

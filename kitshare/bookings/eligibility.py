@@ -43,9 +43,10 @@ def check_can_book(
     """All but whether the days are free, which only holding them can tell."""
     if not (by.coordinates or village.borrowers.contains(by)):
         raise NotTheirs
-    if village.left_on is not None:
+    # Asked anew: what was read before the machines were locked may be over by now.
+    if not Village.objects.borrowing().filter(pk=village.pk).exists():
         raise VillageHasLeft(village=village)
-    if not village.borrowers.contains(borrower):
+    if not village.borrowers.active().filter(pk=borrower.pk).exists():
         raise DoesNotSign(village=village)
     check_days(period=period, today=today)
     check_machines(machines)

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from kitshare.bookings.days import lock_all_machines
 from kitshare.bookings.models import HOLDING, Booking
 from kitshare.engine import deed
 from kitshare.people import actions as people
@@ -30,6 +31,7 @@ def bookings_held(village: Village) -> list[Booking]:
 @deed
 def let_village_leave(*, village: Village, on: date, by: Member, at: datetime) -> Village:
     """Let a village go that holds nothing."""
+    lock_all_machines()  # whoever books locks its machines first: their booking is seen, or they see that this one left
     village = Village.objects.select_for_update().get(pk=village.pk)
     held = bookings_held(village)
     if held:

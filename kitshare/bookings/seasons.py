@@ -9,6 +9,7 @@ from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from kitshare.bookings.days import lock_all_machines
 from kitshare.bookings.models import Booking, Season, Stage
 from kitshare.engine import deed
 from kitshare.logbook import actions as logbook
@@ -90,6 +91,9 @@ def change_season(
     *, season: Season, name: str, opens_on: date, closes_on: date, by: Member, at: datetime, seen: int | None = None
 ) -> Season:
     """Change a season's name or days. It cannot shrink below the bookings that lie in it."""
+    # The scheme, then the machines, as everybody locks them who closes days: a booking under way is seen, or sees this.
+    Scheme.objects.select_for_update().first()
+    lock_all_machines()
     season = Season.objects.select_for_update().get(pk=season.pk)
     before = season.period
     if (season.name, season.opens_on, season.closes_on) == (name, opens_on, closes_on):
