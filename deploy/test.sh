@@ -131,11 +131,12 @@ check "imports point down" lint-imports
 check "types" mypy kitshare
 check "deployment" deployment_check
 check "migrations" python manage.py makemigrations --check
-check "tests on SQLite" python -m pytest -q -n 2 --cov --cov-report= -m "not browser and not needs_postgresql and not needs_redis"
+check "tests on SQLite" python -m pytest -q -n 2 --dist worksteal --cov --cov-report= \
+    -m "not browser and not needs_postgresql and not needs_redis"
 
 if start_postgresql && start_redis; then
     check "tests on PostgreSQL with Redis" env DATABASE_URL="$postgres_address" REDIS_URL="$redis_address" \
-        python -m pytest -q -n 2 --cov --cov-append --cov-report= -m "not browser"
+        python -m pytest -q -n 2 --dist worksteal -m "not browser"
 elif [ "$ci" = yes ]; then
     cat "$scratch/initdb.log" "$scratch/postgresql/log" 2>/dev/null >&2
     stop "Failed: PostgreSQL or Redis could not be started."

@@ -36,6 +36,25 @@ def own_photos(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path / "photos"
 
 
+# A test that opens no database says the same whatever the engine: the run on PostgreSQL leaves those to the one on SQLite.
+OPENS_ONE = {"db", "transactional_db", "django_db_setup", "live_server"}
+CHOOSES_ITS_OWN = {"django_db", "race", "needs_postgresql", "needs_redis", "browser"}
+
+
+def pytest_collection_modifyitems(config, items):
+    if connection.vendor != "postgresql":
+        return
+    blind = [
+        item
+        for item in items
+        if not OPENS_ONE & set(item.fixturenames) and not CHOOSES_ITS_OWN & {mark.name for mark in item.iter_markers()}
+    ]
+    if blind:
+        config.hook.pytest_deselected(items=blind)
+        left_out = set(blind)
+        items[:] = [item for item in items if item not in left_out]
+
+
 # What a test cannot do without; where CI is true these are there, and a test that was skipped for want of one has failed.
 NEEDS = {"needs_postgresql", "needs_redis", "browser"}
 
