@@ -47,7 +47,8 @@ def pytest_collection_modifyitems(config, items):
     blind = [
         item
         for item in items
-        if not OPENS_ONE & set(item.fixturenames) and not CHOOSES_ITS_OWN & {mark.name for mark in item.iter_markers()}
+        if item.get_closest_marker("one_engine")
+        or (not OPENS_ONE & set(item.fixturenames) and not CHOOSES_ITS_OWN & {mark.name for mark in item.iter_markers()})
     ]
     if blind:
         config.hook.pytest_deselected(items=blind)

@@ -18,6 +18,7 @@ from kitshare.upkeep.models import Fault
 pytestmark = pytest.mark.django_db
 
 
+@pytest.mark.one_engine
 @pytest.mark.parametrize(
     "now",
     [

@@ -1,5 +1,6 @@
 """Every command in README.md is run here, and README.md has no command that is not."""
 
+import inspect
 import os
 import re
 import subprocess
@@ -8,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.deploy import test_try
 from tests.deploy.test_try import ROOT, Site, bare, environment, ready, run, tools
 
 __all__ = ["bare", "ready", "tools"]
@@ -15,11 +17,11 @@ __all__ = ["bare", "ready", "tools"]
 # How each command is run here: as it is, or cut short where it would take long.
 SITE = "as a site that is started and stopped"
 COMMANDS = {
-    "sh deploy/try.sh": SITE,
+    "sh deploy/try.sh": test_try.test_the_demonstration_is_kept_and_set_aside_only_when_asked,
     "sh deploy/try.sh --help": "as it is",
     "sh deploy/try.sh --smoke": "as it is",
     "sh deploy/try.sh --port 8010 --fresh": SITE,
-    "sh deploy/try.sh --empty": SITE,
+    "sh deploy/try.sh --empty": test_try.test_an_empty_site_leads_to_its_first_page_and_a_second_start_is_quick,
     "sh deploy/test.sh": "with one quick test",
     "sh deploy/bench.sh": "with few bookings and rounds",
     ".venv/bin/python manage.py tick": "on an empty site",
@@ -35,9 +37,15 @@ def test_the_readme_has_exactly_the_commands_that_are_run_here():
     assert sorted(commands_of_the_readme()) == sorted(COMMANDS)
 
 
-@pytest.mark.parametrize("options", [(), ("--empty",), ("--fresh",)], ids=lambda options: " ".join(options) or "plain")
-def test_a_site_starts_and_says_where(options, ready, tools, tmp_path):
-    with Site(ready, *options, env=environment(tools, KITSHARE_DATA=str(tmp_path / "data"))) as site:
+@pytest.mark.parametrize("command", [command for command, how in COMMANDS.items() if inspect.isfunction(how)])
+def test_a_command_that_another_test_runs_is_run_there_as_it_stands(command):
+    options = "".join(f', "{option}"' for option in command.removeprefix("sh deploy/try.sh").split())
+
+    assert f"Site(ready{options}, env=env) as first" in inspect.getsource(COMMANDS[command])
+
+
+def test_a_site_starts_afresh_at_the_port_and_says_where(ready, tools, tmp_path):
+    with Site(ready, "--fresh", env=environment(tools, KITSHARE_DATA=str(tmp_path / "data"))) as site:
         pass
 
     assert f"Open http://127.0.0.1:{site.port}" in site.said

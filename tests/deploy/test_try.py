@@ -274,13 +274,15 @@ def test_an_empty_site_leads_to_its_first_page_and_a_second_start_is_quick(ready
         assert first.went_to.endswith("/scheme/first-run/")
     with Site(ready, "--empty", env=env) as second:
         pass
-    with Site(ready, "--empty", env=env) as third:
-        pass
+    quickest = second.seconds_to_start
+    if quickest >= 10:  # the machine may have been busy with something else: once more
+        with Site(ready, "--empty", env=env) as third:
+            quickest = third.seconds_to_start
 
     assert f"Open http://127.0.0.1:{first.port}" in first.said
     assert "the first page makes one" in first.said
     assert first.process.returncode == second.process.returncode == 0
-    assert min(second.seconds_to_start, third.seconds_to_start) < 10
+    assert quickest < 10
 
 
 def test_the_demonstration_is_kept_and_set_aside_only_when_asked(ready, tools, tmp_path):

@@ -78,7 +78,9 @@ def visitors(client):
         with Visitor(client) as somebody:
             somebody.start = "/" if address else "/people/sign-in/"
             # A deed may sign somebody out, as a new password does: what is asked next is asked signed in again.
-            somebody.sign_in = partial(client.force_login, Member.objects.get(email=address)) if address else client.logout
+            somebody.sign_in = (
+                partial(client.force_login, Member.objects.get(email=address)) if address else client.logout
+            )
             somebody.sign_in()
             yield who, somebody
 

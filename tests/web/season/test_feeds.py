@@ -386,6 +386,8 @@ def test_a_feed_takes_the_same_queries_however_many_bookings(
         assert fetch(client, scheme, if_none_match=etag).status_code == 304
 
 
+@pytest.mark.one_engine
+@pytest.mark.no_cover
 def test_ten_thousand_bookings_are_never_all_in_memory(client, scheme, season, sorrelhythe, sunniva, mill, now, clock):
     fetch(client, scheme).getvalue()  # whatever is loaded once is loaded now
     book_many(10_000, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
