@@ -48,7 +48,9 @@ def pytest_collection_modifyitems(config, items):
         item
         for item in items
         if item.get_closest_marker("one_engine")
-        or (not OPENS_ONE & set(item.fixturenames) and not CHOOSES_ITS_OWN & {mark.name for mark in item.iter_markers()})
+        or (
+            not OPENS_ONE & set(item.fixturenames) and not CHOOSES_ITS_OWN & {mark.name for mark in item.iter_markers()}
+        )
     ]
     if blind:
         config.hook.pytest_deselected(items=blind)
