@@ -13,7 +13,7 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
-from kitshare.bookings import days, eligibility, notices, recording, times
+from kitshare.bookings import days, eligibility, notices, recording, relays, times
 from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
 from kitshare.bookings.refusals import FruitNotSensible, ReasonMissing
 from kitshare.bookings.words import days_in_words, machines_in_words
@@ -103,6 +103,7 @@ def decline(*, booking: Booking, reason: str, by: Member, at: datetime, revision
     if not reason.strip():
         raise ReasonMissing
     recording.end(Stage.DECLINED, booking=booking, reason=reason, at=at)
+    relays.let_go(booking=booking, machines=machines, by=by, at=at, is_over=True)
     text = _("%(who)s declined the booking of %(village)s, %(days)s: %(reason)s")
     recording.record("booking_declined", text, booking=booking, machines=machines, by=by, at=at)
     notices.declined(booking=booking, machines=machines, by=by, at=at)
@@ -115,6 +116,7 @@ def call_off(*, booking: Booking, reason: str, by: Member, at: datetime, revisio
     booking, machines = recording.lock(booking, revision)
     eligibility.check_can_call_off(booking=booking, by=by)
     recording.end(Stage.CALLED_OFF, booking=booking, reason=reason, at=at)
+    relays.let_go(booking=booking, machines=machines, by=by, at=at, is_over=True)
     text = _("%(who)s called off the booking of %(village)s, %(days)s. %(reason)s")
     recording.record("booking_called_off", text, booking=booking, machines=machines, by=by, at=at)
     notices.called_off(booking=booking, machines=machines, by=by, at=at)
@@ -155,15 +157,8 @@ def change_booking(
     changes = list(changed.values())
     if not changes:
         return booking
-    if is_moved:
-        days.set_free(booking)
-        days.hold(booking=booking, machines=new_machines, today=today)
-        booking.machines.set(new_machines)
-        booking.stage = booking.stage if by.coordinates else Stage.ASKED
     if is_moved or "times" in changed:
-        meets = {"out_time": booking.out_time, "back_time": booking.back_time}
-        times.check_in_order(machines=new_machines, period=period, **meets, besides=booking)
-        booking.sequence += 1
+        _resettle(booking, new_machines, is_moved=is_moved, by=by, at=at, today=today)
     recording.save(booking, at=at)
     text = _("%(who)s changed the booking of %(village)s. %(changes)s")
     touched = list({machine.pk: machine for machine in [*old_machines, *new_machines]}.values())
@@ -193,6 +188,7 @@ def mark_back(*, booking: Booking, by: Member, at: datetime, today: date) -> Boo
     """Record that the machines are back; days not used become free, and the care days follow the return."""
     booking, machines = recording.lock(booking)
     eligibility.check_can_mark_back(booking=booking, by=by)
+    relays.let_go(booking=booking, machines=machines, by=by, at=at, is_over=True)
     days.shift_return(booking=booking, machines=machines, today=today)
     recording.move_to(Stage.BACK, booking=booking, at=at)
     text = _("Back from %(village)s: %(machines)s.")
@@ -222,6 +218,22 @@ def weigh(*, amount: Decimal, unit: str) -> tuple[Decimal, Decimal]:
     if not 0 < kg <= MOST_FRUIT_KG:
         raise FruitNotSensible
     return rounded, kg
+
+
+def _resettle(
+    booking: Booking, machines: Sequence[Machine], *, is_moved: bool, by: Member, at: datetime, today: date
+) -> None:
+    """Give back the old days and take the new ones; whom it meets on its first and last day must be able to meet it."""
+    if is_moved:
+        days.set_free(booking)
+    relays.let_go(booking=booking, machines=machines, by=by, at=at)
+    if is_moved:
+        days.hold(booking=booking, machines=machines, today=today)
+        booking.machines.set(machines)
+        booking.stage = booking.stage if by.coordinates else Stage.ASKED
+    meets = {"out_time": booking.out_time, "back_time": booking.back_time}
+    times.check_in_order(machines=machines, period=booking.period, **meets, besides=booking)
+    booking.sequence += 1
 
 
 def _facts(booking: Booking, machines: Sequence[Machine]) -> dict[str, str]:

@@ -13,6 +13,8 @@ from django.db.models import Q
 
 from kitshare.bookings.models import BookedDay, Booking, DayKind, Season
 from kitshare.bookings.refusals import Holding, MachineTaken
+from kitshare.bookings.relay_models import Relay
+from kitshare.bookings.relay_words import CareInTheWay
 from kitshare.kits.models import Machine
 from kitshare.rules import periods
 from kitshare.rules.periods import Period
@@ -43,16 +45,42 @@ def hold(*, booking: Booking, machines: Sequence[Machine], today: date) -> None:
 
     Raises MachineTaken with who has them and the nearest days that are free.
     """
+    with_care = not is_handed_on(booking)
     rows = [
         BookedDay(machine=machine, day=day, kind=_kind(day, booking.back_on), booking=booking)
         for machine in sorted(machines, key=lambda machine: machine.pk)
-        for day in periods.held_days(booking.period, machine.kit.care_days)
+        for day in periods.held_days(booking.period, machine.kit.care_days if with_care else 0)
     ]
     try:
         with transaction.atomic():
             BookedDay.objects.bulk_create(rows)
     except IntegrityError as taken:
         raise _taken(machines=machines, period=booking.period, today=today, besides=booking) from taken
+
+
+def is_handed_on(booking: Booking) -> bool:
+    """Whether the next village takes the machines straight from this one: then no care days follow it."""
+    return Relay.objects.filter(first=booking).exists()
+
+
+def hold_care(*, booking: Booking, machines: Sequence[Machine]) -> None:
+    """Hold the care days after a booking whose relay is undone, wholly or not at all.
+
+    Raises CareInTheWay with who has them. A booking that is over has none to get back.
+    """
+    if not booking.holds_machines:
+        return
+    rows = [
+        BookedDay(machine=machine, day=day, kind=DayKind.CARE, booking=booking)
+        for machine in sorted(machines, key=lambda machine: machine.pk)
+        for day in periods.held_days(booking.period, machine.kit.care_days)[booking.period.length :]
+    ]
+    try:
+        with transaction.atomic():
+            BookedDay.objects.bulk_create(rows)
+    except IntegrityError as taken:
+        held = holdings(machines=machines, period=booking.period, besides=booking)
+        raise CareInTheWay(first=booking, held=held) from taken
 
 
 def set_free(booking: Booking) -> None:
@@ -75,7 +103,7 @@ def shift_return(*, booking: Booking, machines: Sequence[Machine], today: date) 
     returned_on = max(today, booking.out_on + periods.ONE_DAY)
     set_free(booking)
     wanted = Period(start=booking.out_on, end=returned_on)
-    _hold_where_free(booking=booking, machines=machines, period=wanted, with_care=True)
+    _hold_where_free(booking=booking, machines=machines, period=wanted, with_care=not is_handed_on(booking))
 
 
 def hold_early_days(*, booking: Booking, machines: Sequence[Machine], from_day: date) -> None:
@@ -98,8 +126,9 @@ def holdings(*, machines: Sequence[Machine], period: Period, besides: Booking | 
     if not machines:
         return []
     wanted = Q()
+    hands_on = besides is not None and besides.back_on == period.end and is_handed_on(besides)
     for care_days, group in _by_care(machines).items():
-        last = periods.held_days(period, care_days)[-1]
+        last = periods.held_days(period, 0 if hands_on else care_days)[-1]
         wanted |= Q(machine__in=group, day__range=(period.start, last))
     rows = BookedDay.objects.filter(wanted).select_related("machine", "booking__village", "spell")
     if besides is not None:

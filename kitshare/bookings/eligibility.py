@@ -10,6 +10,7 @@ from kitshare.bookings.refusals import (
     BookingRefused,
     DayIsPast,
     DoesNotSign,
+    GoesByRelay,
     KitUnfit,
     MachineRetired,
     MachineStillOut,
@@ -20,6 +21,7 @@ from kitshare.bookings.refusals import (
     TooLong,
     VillageHasLeft,
 )
+from kitshare.bookings.relay_models import Relay
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
@@ -125,12 +127,13 @@ def check_can_call_off(*, booking: Booking, by: Member) -> None:
 
 def check_can_mark_out(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> None:
     """Agreed, not over, fit, and every machine at home. Anybody who may see the booking may hand it over."""
-    if not by.maintains:
-        _check_may_act_for(booking, by)
+    _check_may_hand_over(booking, by)
     _check_stage(booking, Stage.AGREED)
     if booking.back_on <= today:
         raise DayIsPast(day=booking.out_on)
     check_fit(machines)
+    if Relay.objects.pending().filter(second=booking).exists():
+        raise GoesByRelay
     others = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)
     away = others.select_related("village").order_by("out_on", "pk").first()
     if away is not None:
@@ -140,8 +143,7 @@ def check_can_mark_out(*, booking: Booking, machines: Sequence[Machine], by: Mem
 
 def check_can_mark_back(*, booking: Booking, by: Member) -> None:
     """Out, and seen by anybody who may see the booking."""
-    if not by.maintains:
-        _check_may_act_for(booking, by)
+    _check_may_hand_over(booking, by)
     _check_stage(booking, Stage.OUT)
 
 
@@ -179,6 +181,12 @@ def _check_coordinates(by: Member) -> None:
 def _check_may_act_for(booking: Booking, by: Member) -> None:
     if not (by.coordinates or booking.village.borrowers.contains(by)):
         raise NotTheirs
+
+
+def _check_may_hand_over(booking: Booking, by: Member) -> None:
+    """In a relay each of the two villages also signs for the other's end."""
+    if not by.maintains and not Relay.objects.of(booking).visible_to(by).exists():
+        _check_may_act_for(booking, by)
 
 
 def _check_stage(booking: Booking, *stages: Stage) -> None:

@@ -70,6 +70,15 @@ def called_off(*, booking: Booking, machines: Sequence[Machine], by: Member, at:
     _tell("called-off", subject, [first, then], booking=booking, machines=machines, to=to, by=by, at=at)
 
 
+def about_relay(
+    *, event: str, lines: list[str], booking: Booking, machines: Sequence[Machine], by: Member, at: datetime
+) -> None:
+    subject = _("Relay of %(village)s: look at it again") % _words(booking)
+    if event != "relay-undone":
+        subject = _("Relay for %(village)s, %(out_at)s to %(back_at)s") % _words(booking)
+    _tell(event, subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
+
+
 def _words(booking: Booking) -> dict[str, str]:
     return {
         "village": booking.village.name,

@@ -109,6 +109,13 @@ class MachineStillOut(BookingRefused):
         self.machines = list(machines)
 
 
+class GoesByRelay(BookingRefused):
+    """The machines come straight from another village: the relay check hands them over."""
+
+    def __init__(self) -> None:
+        super().__init__(_("A relay is arranged: the villages hand over together, by the relay check."))
+
+
 class OutsideSeason(BookingRefused):
     """Some of the days lie outside the season."""
 
