@@ -7,6 +7,8 @@ from kitshare.web.season import closed_days, feeds, views
 app_name = "season"
 urlpatterns = [
     path("", views.month, name="month"),
+    path("day/", views.day, name="day"),
+    path("filters/", views.filter_choice, name="filters"),
     path("closed-days/", closed_days.closed_days, name="closed_days"),
     path("closed-days/close/<slug:kind>/", closed_days.close, name="close"),
     path("closed-days/<int:pk>/open/", closed_days.open_again, name="open_again"),
