@@ -5,7 +5,7 @@ from datetime import date
 from functools import partial
 from typing import Final
 
-from kitshare.bookings.models import AHEAD, Booking, Season, Stage
+from kitshare.bookings.models import AHEAD, HOLDING, Booking, Season, Stage
 from kitshare.bookings.refusals import (
     BookingRefused,
     DayIsPast,
@@ -119,6 +119,14 @@ def check_can_move(*, booking: Booking, machines: Sequence[Machine], period: Per
     return other_days or other_machines
 
 
+def check_can_sign_over(*, booking: Booking, by: Member, borrower: Member | None = None) -> None:
+    """A coordinator or a borrower of the village, until the kit is back; and another who signs for the village."""
+    _check_may_act_for(booking, by)
+    _check_stage(booking, *HOLDING)
+    if borrower is not None and not booking.village.borrowers.active().filter(pk=borrower.pk).exists():
+        raise DoesNotSign(village=booking.village)
+
+
 def check_can_call_off(*, booking: Booking, by: Member) -> None:
     """A coordinator or a borrower of the village, before the kit has left."""
     _check_may_act_for(booking, by)
@@ -163,6 +171,10 @@ def decline_can(*, booking: Booking, by: Member) -> bool:
 
 def change_can(*, booking: Booking, by: Member) -> bool:
     return holds(partial(check_can_change, booking=booking, by=by))
+
+
+def sign_over_can(*, booking: Booking, by: Member) -> bool:
+    return holds(partial(check_can_sign_over, booking=booking, by=by))
 
 
 def call_off_can(*, booking: Booking, by: Member) -> bool:

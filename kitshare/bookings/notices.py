@@ -79,6 +79,17 @@ def about_relay(
     _tell(event, subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
 
 
+def signed_over(*, booking: Booking, machines: Sequence[Machine], before: Member, by: Member, at: datetime) -> None:
+    """Tell the one who signs now, whose calendar gets it, and the one who signed before."""
+    words = _words(booking) | {"who": by.name, "now": booking.borrower.name, "before": before.name}
+    subject = _("Who signs: %(village)s from %(day)s") % words
+    first = _("%(now)s signs for the booking of %(village)s from now on, instead of %(before)s: %(who)s chose so.")
+    then = _("It is %(stage)s. Whoever has it in a calendar of their own and does not sign now strikes it there.")
+    to = [booking.borrower, before, *([] if by.coordinates else Member.objects.coordinating())]
+    lines = [first % words, then % words]
+    _tell("signed-over", subject, lines, booking=booking, machines=machines, to=to, by=by, at=at)
+
+
 def _words(booking: Booking) -> dict[str, str]:
     return {
         "village": booking.village.name,

@@ -10,11 +10,12 @@ from threading import Barrier
 import pytest
 from django.db import connection
 
-from kitshare.bookings import leaving, seasons
+from kitshare.bookings import leaving, seasons, signing
 from kitshare.bookings.models import Booking, Season
 from kitshare.bookings.refusals import BookingRefused
 from kitshare.people.refusals import PeopleRefused
 from tests.bookings.conftest import september
+from tests.bookings.test_signing import keep
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.needs_postgresql, pytest.mark.race]
 
@@ -74,4 +75,15 @@ def test_no_booking_slips_past_a_village_that_leaves(ask, mill, sorrelhythe, per
         one_of(
             lambda day=day: ask(machines=[mill], period=september(day, day + 2)),
             lambda: leaving.let_village_leave(village=sorrelhythe, on=today, by=perpetua, at=now),
+        )
+
+
+def test_no_booking_slips_past_an_account_that_is_closed(ask, mill, sunniva, perpetua, now):
+    for day in range(3, 3 + ROUNDS):
+        Booking.objects.all().delete()
+        type(sunniva).objects.filter(pk=sunniva.pk).update(is_active=True)
+
+        one_of(
+            lambda day=day: ask(machines=[mill], period=september(day, day + 2)),
+            lambda: signing.change_member(**keep(sunniva, is_active=False), by=perpetua, at=now),
         )

@@ -5,7 +5,7 @@ from datetime import date
 
 from django.utils.translation import gettext as _
 
-from kitshare.bookings import eligibility
+from kitshare.bookings import eligibility, signing
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.words import day_at
 from kitshare.people.models import Member
@@ -20,6 +20,7 @@ class Deeds:
     change: bool
     call_off: bool
     close: bool
+    sign_over: bool
 
     @property
     def any(self) -> bool:
@@ -36,6 +37,7 @@ def deeds_open_to(member: Member, booking: Booking, today: date) -> Deeds:
         change=change,
         call_off=change,
         close=eligibility.close_can(booking=booking, by=member),
+        sign_over=eligibility.sign_over_can(booking=booking, by=member) and signing.others_sign(booking),
     )
 
 

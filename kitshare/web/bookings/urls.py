@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.bookings import asking, views
+from kitshare.web.bookings import asking, signing, views
 
 app_name = "bookings"
 urlpatterns = [
@@ -10,6 +10,7 @@ urlpatterns = [
     path("new/", asking.new, name="new"),
     path("<int:pk>/", views.show, name="show"),
     path("<int:pk>/change/", asking.change, name="change"),
+    path("<int:pk>/who-signs/", signing.sign_over, name="sign_over"),
     path("<int:pk>/agree/", views.agree, name="agree"),
     path("<int:pk>/decline/", views.decline, name="decline"),
     path("<int:pk>/call-off/", views.call_off, name="call_off"),

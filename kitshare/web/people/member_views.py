@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
+from kitshare.bookings import signing
 from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.people import actions as people
 from kitshare.people.models import Member
@@ -71,7 +72,7 @@ def member_change(request: PageRequest, pk: int) -> HttpResponse:
     form = MemberForm(request.POST or None, instance=person)
     if request.method == "POST" and form.is_valid():
         try:
-            people.change_member(member=person, by=request.user, at=timezone.now(), **form.cleaned_data)
+            signing.change_member(member=person, by=request.user, at=timezone.now(), **form.cleaned_data)
         except (PeopleRefused, ChangedMeanwhile) as refusal:
             form.refuse(refusal)
         else:

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from kitshare.bookings import leaving
+from kitshare.bookings import leaving, signing
 from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.people import actions as people
 from kitshare.people.models import Village
@@ -69,7 +69,7 @@ def village_change(request: PageRequest, pk: int) -> HttpResponse:
     form = VillageForm(request.POST or None, instance=place)
     if request.method == "POST" and form.is_valid():
         try:
-            people.change_village(village=place, by=request.user, at=timezone.now(), **form.cleaned_data)
+            signing.change_village(village=place, by=request.user, at=timezone.now(), **form.cleaned_data)
         except (PeopleRefused, ChangedMeanwhile) as refusal:
             form.refuse(refusal)
         else:
