@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.relay_models import Relay
 from kitshare.checks.gates import HandoverRefused, NotTheirs, check_pickup_can_start, check_return_can_start
 from kitshare.checks.lines import PartSeen, PickupStopped, check_all_seen, paired, pickup_list, return_list, stops
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
@@ -42,7 +43,8 @@ def keep_photo(*, booking: Booking, upload: "UploadedFile[bytes]", by: Member, a
 
     The picture is read and re-encoded before anything is written. Raises PhotoRefused, or NotTheirs.
     """
-    if not Booking.objects.visible_to(by).filter(pk=booking.pk).exists():
+    is_theirs = Booking.objects.visible_to(by).filter(pk=booking.pk).exists()
+    if not is_theirs and not Relay.objects.pending().of(booking).visible_to(by).exists():
         raise NotTheirs
     if (upload.size or 0) > settings.PHOTO_MAX_BYTES:
         raise PhotoTooHeavy(settings.PHOTO_MAX_BYTES)

@@ -6,7 +6,10 @@ from datetime import date, timedelta
 from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.relay_models import Relay
+from kitshare.bookings.relay_words import in_short
 from kitshare.bookings.words import day_in_words
+from kitshare.kits.models import Machine
 from kitshare.people.models import Member
 from kitshare.upkeep.models import Fault
 
@@ -25,7 +28,7 @@ class NotTheirs(HandoverRefused):
 class WrongStage(HandoverRefused):
     """The booking is not where this check belongs."""
 
-    def __init__(self, message: str, stage: Stage) -> None:
+    def __init__(self, message: str, stage: str) -> None:
         super().__init__(message)
         self.stage = stage
 
@@ -80,6 +83,15 @@ class SetAside(HandoverRefused):
         self.faults = faults
 
 
+class GoesByRelay(HandoverRefused):
+    """The kit comes straight from another village."""
+
+    def __init__(self, relay: Relay) -> None:
+        words = {"relay": in_short(relay)}
+        super().__init__(_("%(relay)s. Hand over together, by the relay check.") % words)
+        self.relay = relay
+
+
 def first_day_of_pickup(booking: Booking) -> date:
     """The eve of the day it goes out: kits are often fetched the evening before."""
     return booking.out_on - timedelta(days=1)
@@ -97,6 +109,8 @@ def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None
         Stage.CALLED_OFF: _("This booking was called off, so the kit does not go out."),
     }
     _check_stage(booking, Stage.AGREED, words)
+    if relay := Relay.objects.pending().with_bookings().filter(second=booking).first():
+        raise GoesByRelay(relay)
     if today < first_day_of_pickup(booking):
         raise TooEarly(first_day_of_pickup(booking))
     if today >= booking.back_on:
@@ -105,6 +119,34 @@ def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None
     elsewhere = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)
     if out := list(elsewhere.select_related("village").distinct().order_by("pk")):
         raise StillOut(out)
+    _check_not_set_aside(machines)
+
+
+def check_relay_can_start(*, relay: Relay, by: Member, today: date) -> None:
+    """Raise a HandoverRefused unless the first village may hand on to the second today, by this member."""
+    if not Relay.objects.visible_to(by).filter(pk=relay.pk).exists():
+        raise NotTheirs
+    first, second = relay.first, relay.second
+    names = {"first": first.village.name, "second": second.village.name}
+    if relay.done_at is not None:
+        raise WrongStage(_("%(first)s handed this kit on to %(second)s already.") % names, Stage(second.stage))
+    if first.stage == Stage.AGREED:
+        raise WrongStage(
+            _("The kit has not gone out to %(first)s yet: that pickup check comes first.") % names, first.stage
+        )
+    if first.stage != Stage.OUT:
+        raise WrongStage(_("The kit is not with %(first)s any more.") % names, first.stage)
+    if second.stage != Stage.AGREED:
+        raise WrongStage(_("The booking of %(second)s waits for a coordinator first.") % names, second.stage)
+    first_day = max(first_day_of_pickup(second), first.out_on + timedelta(days=1))
+    if today < first_day:
+        raise TooEarly(first_day)
+    if today >= second.back_on:
+        raise DaysAreOver(second.back_on)
+    _check_not_set_aside(list(second.machines.all()))
+
+
+def _check_not_set_aside(machines: list[Machine]) -> None:
     if faults := list(Fault.objects.stopping(machines).select_related("machine").order_by("pk")):
         raise SetAside(faults)
 

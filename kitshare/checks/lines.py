@@ -3,12 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitshare.bookings.models import Booking
 from kitshare.checks.gates import HandoverRefused
-from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo
+from kitshare.checks.models import GOES_OUT, CheckKind, CheckLine, HandoverCheck, Outcome, Photo
 from kitshare.kits.models import Part
 from kitshare.rules import checklists
 from kitshare.rules.checklists import Condition, PartKind, Seen, StopReason
@@ -101,8 +102,11 @@ def pickup_list(booking: Booking) -> list[ListedPart]:
 
 
 def handed_over(booking: Booking, kind: CheckKind) -> HandoverCheck | None:
-    """The check with which the kit changed hands at this end of the booking, if it did."""
-    return HandoverCheck.objects.filter(booking=booking, kind=kind, outcome=Outcome.HANDED_OVER).first()
+    """The check with which the kit changed hands at this end of the booking, if it did: it may be a relay's."""
+    done = HandoverCheck.objects.filter(outcome=Outcome.HANDED_OVER)
+    if kind == CheckKind.RETURN:
+        return done.filter(Q(booking=booking, kind=kind) | Q(from_booking=booking)).first()
+    return done.filter(booking=booking, kind__in=GOES_OUT).first()
 
 
 def return_list(booking: Booking) -> list[ListedPart]:

@@ -24,6 +24,11 @@ CONDITIONS = [
 class CheckKind(models.TextChoices):
     PICKUP = "pickup", _("pickup check")
     RETURN = "return", _("return check")
+    RELAY = "relay", _("relay check")
+
+
+# The checks with which a kit goes out with a village: from the depot, or from the village before.
+GOES_OUT = (CheckKind.PICKUP, CheckKind.RELAY)
 
 
 class Outcome(models.TextChoices):
@@ -39,8 +44,22 @@ class SignedRole(models.TextChoices):
     HELPER = "helper", _("helper of the village")
 
 
+class HandoverCheckQuerySet(models.QuerySet["HandoverCheck"]):
+    def of(self, booking: Booking) -> "HandoverCheckQuerySet":
+        """Those at either end of a booking."""
+        return self.filter(Q(booking=booking) | Q(from_booking=booking))
+
+    def visible_to(self, member: Member) -> "HandoverCheckQuerySet":
+        """Those of the bookings that a member may see; a relay check is for both of its villages."""
+        mine = Booking.objects.visible_to(member)
+        return self.filter(Q(booking__in=mine) | Q(from_booking__in=mine))
+
+
 class HandoverCheck(models.Model):
     """The parts ticked and the condition seen at one end of a booking.
+
+    A relay check stands at an end of two: it belongs to the booking that takes the kit on, and names the one that hands
+    it over. Two people sign it, one of each village.
 
     The key is made with the form, so that a check sent twice is one check. A pickup that was stopped is kept too,
     and may be followed by another; a booking is handed over once and comes back once.
@@ -53,24 +72,64 @@ class HandoverCheck(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     signed_name = models.CharField(_("name of the person who signs"), max_length=120)
     signed_role = models.CharField(_("who signs"), max_length=10, choices=SignedRole)
+    from_booking = models.ForeignKey(
+        Booking, on_delete=models.PROTECT, related_name="relay_checks", null=True, blank=True
+    )
+    taken_name = models.CharField(_("name of the person who takes it on"), max_length=120, blank=True)
+    is_clean = models.BooleanField(
+        _("cleaned down"), null=True, blank=True, help_text="At a relay; where it is not, the first village owes it."
+    )
     note = models.TextField(_("note"), max_length=2000, blank=True)
     done_at = models.DateTimeField()
     digest = models.CharField(max_length=64, help_text="Of all that was sent, so that a changed sheet is told apart.")
+
+    objects: ClassVar = HandoverCheckQuerySet.as_manager()
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
                 fields=["booking", "kind"], condition=Q(outcome="handed_over"), name="booking_handed_over_once"
-            )
+            ),
+            models.UniqueConstraint(
+                fields=["booking"],
+                condition=Q(outcome="handed_over", kind__in=["pickup", "relay"]),
+                name="booking_goes_out_once",
+            ),
+            models.UniqueConstraint(
+                fields=["from_booking"], condition=Q(outcome="handed_over"), name="booking_handed_on_once"
+            ),
+            models.CheckConstraint(
+                condition=(Q(kind="relay", from_booking__isnull=False, is_clean__isnull=False) & ~Q(taken_name=""))
+                | (~Q(kind="relay") & Q(from_booking__isnull=True, is_clean__isnull=True, taken_name="")),
+                name="relay_check_names_both",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} of {self.booking}"
 
+    @property
+    def owes_clean_down(self) -> bool:
+        """Whether the kit was handed on before it was cleaned down."""
+        return self.is_clean is False and self.outcome == Outcome.HANDED_OVER
+
 
 def photo_place(photo: "Photo", _sent_name: str) -> str:
     """Where a photo lies: named by its own key, never by what a phone called it."""
     return f"checks/{photo.taken_at:%Y/%m}/{photo.key}.jpg"
+
+
+class PhotoQuerySet(models.QuerySet["Photo"]):
+    def visible_to(self, member: Member) -> "PhotoQuerySet":
+        """Those of the bookings that a member may see, and their own.
+
+        Whom a relay joins sees the relay check alike, and the taking village how the kit first went out.
+        """
+        mine = Booking.objects.visible_to(member)
+        at_relay = Q(check_of__from_booking__in=mine)
+        as_it_went_out = Q(check_of__kind__in=GOES_OUT, check_of__booking__relay_onwards__second__in=mine)
+        shared = CheckLine.objects.filter(at_relay | as_it_went_out).values("photo")
+        return self.filter(Q(booking__in=mine) | Q(taken_by=member) | Q(pk__in=shared))
 
 
 class Photo(models.Model):
@@ -85,6 +144,8 @@ class Photo(models.Model):
     digest = models.CharField(max_length=64, help_text="Of the picture as it was sent.")
     taken_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     taken_at = models.DateTimeField()
+
+    objects: ClassVar = PhotoQuerySet.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["booking", "digest"], name="photo_kept_once_a_booking")]

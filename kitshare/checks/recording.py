@@ -47,6 +47,13 @@ class NotSigned(HandoverRefused):
         super().__init__(_("Whoever hands over or takes back signs with their name."))
 
 
+class TwoMustSign(HandoverRefused):
+    """At a relay one person of each village signs."""
+
+    def __init__(self) -> None:
+        super().__init__(_("Two people sign a relay: one who hands over and another who takes it on."))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Signature:
     """The sheet's own key, and who put their name under it."""
@@ -55,6 +62,8 @@ class Signature:
     name: str
     role: SignedRole
     note: str = ""
+    taken_name: str = ""  # at a relay: who takes it on
+    is_clean: bool | None = None  # at a relay: whether it was cleaned down
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +77,7 @@ class Sheet:
     seen: Sequence[PartSeen]
     by: Member
     at: datetime
+    from_booking: Booking | None = None  # at a relay: the one that hands over
 
     def recorded_before(self) -> HandoverCheck | None:
         """The check that this very sheet made when it was first sent. Raises ChangedSinceSent if it differs now.
@@ -76,6 +86,8 @@ class Sheet:
         """
         if not self.signature.name.strip():
             raise NotSigned
+        if self.from_booking is not None:
+            _check_two_signed(self.signature)
         days.lock_machines(self.booking.machines.values_list("pk", flat=True))
         self.booking.refresh_from_db(fields=["stage", "out_on", "back_on"])
         earlier = HandoverCheck.objects.filter(key=self.signature.key).first()
@@ -94,6 +106,9 @@ class Sheet:
             signed_name=self.signature.name.strip(),
             signed_role=self.signature.role,
             note=self.signature.note,
+            from_booking=self.from_booking,
+            taken_name=self.signature.taken_name.strip(),
+            is_clean=self.signature.is_clean,
             done_at=self.at,
             digest=self.digest(),
         )
@@ -123,13 +138,15 @@ class Sheet:
         machines: dict[int, Machine] = {machine.pk: machine for machine in self.booking.machines.select_related("kit")}
         whole = {machine.kit_id: machine.kit for machine in machines.values()}
         parts = [row.part for row, _line in pairs]
-        about: list[models.Model] = [self.booking, self.booking.village, *machines.values(), *whole.values(), *parts]
+        first = self.from_booking
+        ends = [self.booking, self.booking.village, *([first, first.village] if first else [])]
+        about: list[models.Model] = [*ends, *machines.values(), *whole.values(), *parts]
         logbook.write(deed=deed, text=text, about=about, by=self.by, at=self.at)
 
     def occasion(self) -> str:
         """The handover in words, such as "pickup check of Sorrelhythe, Sat 11 Sep"."""
         kind = CheckKind(self.kind).label
-        day = day_in_words(self.booking.out_on if self.kind == CheckKind.PICKUP else self.booking.back_on)
+        day = day_in_words(self.booking.back_on if self.kind == CheckKind.RETURN else self.booking.out_on)
         return _("%(kind)s of %(village)s, %(day)s") % {"kind": kind, "village": self.booking.village, "day": day}
 
     def digest(self) -> str:
@@ -155,6 +172,8 @@ class Sheet:
             self.signature.note,
             said,
         ]
+        if self.from_booking is not None:
+            whole += [self.from_booking.pk, self.signature.taken_name, self.signature.is_clean]
         return hashlib.sha256(json.dumps(whole).encode()).hexdigest()
 
     def _fault(self, row: ListedPart, line: PartSeen, known: CheckLine | None) -> Fault | None:
@@ -171,6 +190,12 @@ class Sheet:
             by=self.by,
             at=self.at,
         )
+
+
+def _check_two_signed(signature: Signature) -> None:
+    names = [" ".join(name.split()).casefold() for name in (signature.name, signature.taken_name)]
+    if not names[1] or names[0] == names[1]:
+        raise TwoMustSign
 
 
 def tell_coordinators_of_stop(check: HandoverCheck, stopping: Sequence[Stop]) -> None:
