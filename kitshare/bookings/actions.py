@@ -149,7 +149,9 @@ def change_booking(
     new_machines = [machine for machine in days.lock_machines(wanted) if machine.pk in wanted]
     is_moved = eligibility.check_can_move(booking=booking, machines=new_machines, period=period, today=today)
     before = _facts(booking, old_machines)
-    amount, kg = weigh(amount=fruit_amount, unit=fruit_unit)
+    amount, kg = booking.fruit_amount, booking.fruit_kg
+    if (fruit_amount, fruit_unit) != (amount, booking.fruit_unit):
+        amount, kg = weigh(amount=fruit_amount, unit=fruit_unit)
     booking.out_on, booking.back_on = period.start, period.end
     booking.out_time, booking.back_time = out_time or booking.out_time, back_time or booking.back_time
     booking.fruit_amount, booking.fruit_unit, booking.fruit_kg, booking.note = amount, fruit_unit, kg, note

@@ -145,7 +145,7 @@ def as_holdings(rows: Iterable[BookedDay]) -> list[Holding]:
 
 
 def nearest_free(
-    *, machines: Sequence[Machine], wanted: Period, today: date, besides: Booking | None = None
+    *, machines: Sequence[Machine], wanted: Period, today: date, besides: Booking | None = None, count: int = NEAREST
 ) -> list[Period]:
     """The free spells as long as `wanted` that start nearest to it, on which all the machines are free."""
     season = Season.objects.covering(wanted.start) or Season.objects.current_or_next(today)
@@ -162,7 +162,7 @@ def nearest_free(
             count=EVERY,
         )
 
-    return _free_for_all(machines, season.period, besides, of_group)[:NEAREST]
+    return _free_for_all(machines, season.period, besides, of_group)[:count]
 
 
 def next_weekends(

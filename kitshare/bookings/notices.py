@@ -59,6 +59,14 @@ def changed(*, booking: Booking, machines: Sequence[Machine], changes: list[str]
     _tell("changed", subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
 
 
+def told_of_other_days(*, booking: Booking, by: Member) -> list[Member]:
+    """Whom `changed` will tell when a booking gets other days: for a page that says so beforehand."""
+    told = [member for member in _concerned(booking, by) if member.pk != by.pk]
+    if booking.borrower.pk == by.pk and invitations.last_sent(booking):
+        told.append(booking.borrower)  # their calendar is sent the new days
+    return list({member.pk: member for member in told}.values())
+
+
 def called_off(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Called off: %(village)s from %(day)s") % _words(booking)
     words = _words(booking) | {"who": by.name}

@@ -38,14 +38,10 @@ class Outing:
     machines: list[Machine] = field(default_factory=list)
     stage_word: str = ""
     address: str = ""
+    move: str = ""
     days_words: str = ""
     bar: str = ""
     bar_word: str = ""
-
-    @property
-    def can_move(self) -> bool:
-        """Whether whoever looks at it may move it, if their role lets them move anything."""
-        return self.is_open_to_me and self.stage in AHEAD
 
     def put_into_words(self) -> None:
         """Work out once what many cells of the page say; it costs too much to work out in each."""
@@ -54,6 +50,8 @@ class Outing:
             return
         self.stage_word = str(Stage(self.stage).label)
         self.address = reverse("bookings:show", args=[self.key]) if self.is_open_to_me else ""
+        if self.is_open_to_me and self.stage in AHEAD:
+            self.move = f"{reverse('season:move', args=[self.key])}?then=season"
         words = _("Out %(out)s, back by the morning of %(back)s")
         self.days_words = words % {"out": day_words(self.out_on), "back": day_words(self.back_on)}
         self.bar, self.bar_word = self.stage, self.stage_word
