@@ -37,9 +37,12 @@ def move(request: PageRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         return _move(request, booking)
     form = MoveForm(request.GET if "out_on" in request.GET else None, present=booking.period)
-    if form.is_valid():
-        return _look_over(request, booking, form.cleaned_data["period"])
-    return _choose(request, booking, form)
+    if not form.is_valid():
+        return _choose(request, booking, form)
+    if form.cleaned_data["period"] == booking.period:
+        form.add_error("out_on", _("It has these days already. Choose others."))
+        return _choose(request, booking, form)
+    return _look_over(request, booking, form.cleaned_data["period"])
 
 
 def _move(request: PageRequest, booking: Booking) -> HttpResponse:

@@ -113,6 +113,7 @@ def test_taken_days_are_explained_with_the_nearest_as_choices_and_nothing_moves(
         ({"out_on": ""}, "Give the day it goes out.", 200),
         ({"out_on": "2027-09-18", "back_on": "2027-09-18"}, "It comes back after it goes out", 200),
         ({"out_on": "2027-09-18", "back_on": "x"}, "Write the day as year-month-day", 200),
+        ({"out_on": "2027-09-11"}, "It has these days already.", 200),
         ({"out_on": "9999-12-31"}, "Ensure this value is less than or equal to", 200),
         ({"out_on": "2027-08-31"}, "Tue 31 Aug is past.", 409),
         ({"out_on": "2027-12-24"}, "Outside the season.", 409),
