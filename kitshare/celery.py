@@ -35,6 +35,11 @@ app.conf.update(
             "schedule": 60.0,
             "options": {"expires": 55},
         },
+        "forget old files": {
+            "task": "kitshare.bringing.tasks.sweep",
+            "schedule": 3600.0,
+            "options": {"expires": 3500},
+        },
     },
 )
 app.autodiscover_tasks()

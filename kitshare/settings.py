@@ -45,6 +45,7 @@ INSTALLED_APPS = [
     "kitshare.kits",
     "kitshare.upkeep",
     "kitshare.bookings",
+    "kitshare.bringing",
     "kitshare.checks",
     "kitshare.pressdays",
     "kitshare.reminders",

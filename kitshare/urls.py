@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("kitshare.web.home.urls")),
     path("season/", include("kitshare.web.season.urls")),
+    path("bookings/files/", include("kitshare.web.bringing.urls")),
     path("bookings/", include("kitshare.web.bookings.urls")),
     path("checks/", include("kitshare.web.checks.urls")),
     path("kits/", include("kitshare.web.kits.urls")),

@@ -209,9 +209,9 @@ def close(*, booking: Booking, by: Member, at: datetime) -> Booking:
     return booking
 
 
-def weigh(*, amount: Decimal, unit: str) -> tuple[Decimal, Decimal]:
+def weigh(*, amount: Decimal, unit: str, scheme: Scheme | None = None) -> tuple[Decimal, Decimal]:
     """The amount to one decimal, and its kilograms by the scheme's crate and sack. Raises FruitNotSensible."""
-    scheme = Scheme.objects.current() or Scheme()
+    scheme = scheme or Scheme.objects.current() or Scheme()
     try:
         rounded = amount.quantize(ONE_DECIMAL) if amount.is_finite() and abs(amount) < MOST_FRUIT_KG * 10 else amount
         kg = fruit_kg(rounded, FruitUnit(unit), crate_kg=scheme.crate_kg, sack_kg=scheme.sack_kg).quantize(ONE_DECIMAL)

@@ -6,6 +6,7 @@ Each reminder has a key, so that any number of rounds tell once; a round that di
 from dataclasses import dataclass
 from datetime import datetime
 
+from kitshare.bringing import actions as bringing
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Scheme
@@ -23,10 +24,14 @@ class Round:
 
 
 def tick(*, at: datetime) -> Round:
-    """Do all due work once: write reminders, then send. What cannot be written holds up nothing that can be sent."""
+    """Do all due work once: write reminders, forget old files, then send.
+
+    What cannot be written holds up nothing that can be sent.
+    """
     written = 0
     try:
         written = write_due_reminders(at=at)
+        bringing.sweep(at=at)
     finally:
         delivered = outbox.deliver_due(at=at)
     return Round(written=written, sent=delivered.sent, failed=delivered.failed)

@@ -40,12 +40,16 @@ class TooMuchAtOnce:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         return self.get_response(request)
 
-    def process_view(self, request: HttpRequest, *_view: object) -> HttpResponse | None:
-        """Before the view, but after it is known who asks: the page that says so is one like all others."""
+    def process_view(self, request: HttpRequest, view: object, *_arguments: object) -> HttpResponse | None:
+        """Before the view, but after it is known who asks: the page that says so is one like all others.
+
+        A view may bear a bound of its own, `most_bytes`.
+        """
         sent = request.META.get("CONTENT_LENGTH") or "0"
-        if not sent.isdecimal() or int(sent) <= settings.REQUEST_MAX_BYTES:
+        most = getattr(view, "most_bytes", settings.REQUEST_MAX_BYTES)
+        if not sent.isdecimal() or int(sent) <= most:
             return None
-        return render(request, "413.html", {"most": settings.REQUEST_MAX_BYTES // 1_000_000}, status=413)
+        return render(request, "413.html", {"most": most // 1_000_000}, status=413)
 
 
 class BusyDatabase:

@@ -4,6 +4,8 @@ import pytest
 from django.core.management import call_command
 from django.utils import timezone
 
+from kitshare.bringing import actions as bringing
+from kitshare.bringing.tasks import sweep
 from kitshare.celery import app
 from kitshare.outbox import actions as outbox
 from kitshare.outbox.tasks import deliver_due
@@ -23,7 +25,11 @@ def test_one_round_by_hand_says_what_it_did(agreed, monkeypatch):
 
 @pytest.mark.parametrize(
     ("task", "module", "action"),
-    [(deliver_due, outbox, "deliver_due"), (write_due_reminders, reminders, "write_due_reminders")],
+    [
+        (deliver_due, outbox, "deliver_due"),
+        (write_due_reminders, reminders, "write_due_reminders"),
+        (sweep, bringing, "sweep"),
+    ],
 )
 def test_a_task_only_rings_for_the_action(task, module, action, monkeypatch):
     rung = []

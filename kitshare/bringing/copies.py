@@ -1,0 +1,114 @@
+"""Bookings as files: a calendar, a CSV and a workbook. Each, brought in again, gives the same bookings."""
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import time
+from decimal import Decimal
+from typing import Any, Final
+
+from django.utils.translation import gettext as _
+from icalendar import Event
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
+
+from kitshare.bookings import calendars
+from kitshare.bookings.calendars import Text, one_line, plain
+from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
+from kitshare.bringing.cells import neutral, write_names
+from kitshare.bringing.diary import OURS
+from kitshare.bringing.naming import Names
+from kitshare.bringing.rows import HEADINGS
+
+KINDS: Final[Mapping[str, str]] = {
+    "ics": "text/calendar; charset=utf-8",
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+WIDTHS: Final = (40, 24, 24, 48, 14, 12, 14, 12, 10, 12, 12, 48, 32)
+
+
+def facts_of(booking: Booking, names: Names) -> dict[str, str]:
+    """What a booking's row says, by column: all of it text, as a person reads it."""
+    return {
+        "reference": str(booking.uid),
+        "village": one_line(booking.village.name),
+        "borrower": one_line(names.of_borrower(booking)),
+        "machines": write_names(one_line(names.of_machine(machine)) for machine in booking.machines.all()),
+        "out_on": booking.out_on.isoformat(),
+        "out_time": time_of(booking.out_time),
+        "back_on": booking.back_on.isoformat(),
+        "back_time": time_of(booking.back_time),
+        "fruit_amount": amount_of(booking.fruit_amount),
+        "fruit_unit": str(FruitUnitChoice(booking.fruit_unit).label),
+        "stage": str(Stage(booking.stage).label),
+        "note": plain(booking.note).strip(),
+        "reason": plain(booking.reason).strip(),
+    }
+
+
+def time_of(at: time) -> str:
+    return f"{at:%H:%M:%S}" if at.second else f"{at:%H:%M}"
+
+
+def amount_of(amount: Decimal) -> str:
+    return f"{amount.normalize():f}"
+
+
+def as_csv(bookings: Iterable[Booking], names: Names) -> bytes:
+    """With the mark of UTF-8 in front: without it some spreadsheets read accents wrongly."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow([str(heading) for heading in HEADINGS.values()])
+    writer.writerows([neutral(cell) for cell in facts_of(booking, names).values()] for booking in bookings)
+    return text.getvalue().encode("utf-8-sig")
+
+
+def as_workbook(bookings: Iterable[Booking], names: Names) -> bytes:
+    """Days as days and amounts as numbers, so that a spreadsheet can sort them; everything else is text."""
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet(_("Bookings"))
+    sheet.freeze_panes = "A2"
+    for number, width in enumerate(WIDTHS, start=1):
+        sheet.column_dimensions[get_column_letter(number)].width = width
+    sheet.append([_text_cell(sheet, str(heading), bold=True) for heading in HEADINGS.values()])
+    for booking in bookings:
+        facts = facts_of(booking, names)
+        cells: dict[str, Any] = {name: _text_cell(sheet, neutral(text)) for name, text in facts.items() if text}
+        cells |= {"out_on": booking.out_on, "back_on": booking.back_on, "fruit_amount": booking.fruit_amount}
+        sheet.append([cells.get(name) for name in HEADINGS])
+    kept = io.BytesIO()
+    book.save(kept)
+    return kept.getvalue()
+
+
+def as_calendar(bookings: Iterable[Booking], names: Names) -> bytes:
+    """Whole days, as in the feeds, with what a calendar has no place for in properties of our own."""
+    calendar = bytes(calendars.new_calendar().to_ical()).removesuffix(calendars.CLOSING)
+    return calendar + b"".join(_events(bookings, names)) + calendars.CLOSING
+
+
+def _events(bookings: Iterable[Booking], names: Names) -> Iterator[bytes]:
+    for booking in bookings:
+        entry: Event = calendars.event(booking, list(booking.machines.all()))
+        facts = facts_of(booking, names)
+        own = {name: facts[name.lower()] for name in ("VILLAGE", "BORROWER", "MACHINES", "STAGE", "NOTE", "REASON")}
+        own |= {"OUT-TIME": facts["out_time"], "BACK-TIME": facts["back_time"]}
+        own["FRUIT"] = f"{facts['fruit_amount']} {booking.fruit_unit}"
+        for name, text in own.items():
+            if text:
+                entry.add(OURS + name, Text(text))
+        yield entry.to_ical()
+
+
+def _text_cell(sheet: Any, text: str, *, bold: bool = False) -> Any:
+    cell = WriteOnlyCell(sheet, value=text)
+    cell.data_type = "s"  # whatever it begins with
+    if bold:
+        cell.font = Font(bold=True)
+    return cell
+
+
+WRITERS: Final = {"ics": as_calendar, "csv": as_csv, "xlsx": as_workbook}
