@@ -25,6 +25,11 @@ app.conf.update(
     timezone="UTC",
     # A ring that nobody answered within its minute is dropped: the next one does the same work.
     beat_schedule={
+        "look after the waiting list": {
+            "task": "kitshare.bookings.tasks.look_after_the_waiting_list",
+            "schedule": 60.0,
+            "options": {"expires": 55},
+        },
         "write due reminders": {
             "task": "kitshare.reminders.tasks.write_due_reminders",
             "schedule": 60.0,

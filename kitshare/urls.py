@@ -7,6 +7,7 @@ urlpatterns = [
     path("season/", include("kitshare.web.season.urls")),
     path("bookings/files/", include("kitshare.web.bringing.urls")),
     path("bookings/", include("kitshare.web.bookings.urls")),
+    path("waiting/", include("kitshare.web.waiting.urls")),
     path("checks/", include("kitshare.web.checks.urls")),
     path("kits/", include("kitshare.web.kits.urls")),
     path("workbench/", include("kitshare.web.upkeep.urls")),

@@ -13,7 +13,7 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
-from kitshare.bookings import days, eligibility, notices, recording, relays, times
+from kitshare.bookings import days, eligibility, notices, offering, recording, relays, times
 from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
 from kitshare.bookings.refusals import FruitNotSensible, ReasonMissing
 from kitshare.bookings.words import days_in_words, machines_in_words
@@ -98,7 +98,8 @@ def agree(*, booking: Booking, by: Member, at: datetime, today: date, revision: 
 @deed
 def decline(*, booking: Booking, reason: str, by: Member, at: datetime, revision: int) -> Booking:
     """Turn the village down, with the reason, and set the days free."""
-    booking, machines = recording.lock(booking, revision)
+    rivals = offering.beside(booking)
+    booking, machines = recording.lock(booking, revision, also=rivals)
     eligibility.check_can_decline(booking=booking, by=by)
     if not reason.strip():
         raise ReasonMissing
@@ -107,19 +108,22 @@ def decline(*, booking: Booking, reason: str, by: Member, at: datetime, revision
     text = _("%(who)s declined the booking of %(village)s, %(days)s: %(reason)s")
     recording.record("booking_declined", text, booking=booking, machines=machines, by=by, at=at)
     notices.declined(booking=booking, machines=machines, by=by, at=at)
+    offering.offer_next(locked=[*machines, *rivals], at=at)
     return booking
 
 
 @deed
 def call_off(*, booking: Booking, reason: str, by: Member, at: datetime, revision: int) -> Booking:
     """Give up a booking before the kit has left, and set the days free."""
-    booking, machines = recording.lock(booking, revision)
+    rivals = offering.beside(booking)
+    booking, machines = recording.lock(booking, revision, also=rivals)
     eligibility.check_can_call_off(booking=booking, by=by)
     recording.end(Stage.CALLED_OFF, booking=booking, reason=reason, at=at)
     relays.let_go(booking=booking, machines=machines, by=by, at=at, is_over=True)
     text = _("%(who)s called off the booking of %(village)s, %(days)s. %(reason)s")
     recording.record("booking_called_off", text, booking=booking, machines=machines, by=by, at=at)
     notices.called_off(booking=booking, machines=machines, by=by, at=at)
+    offering.offer_next(locked=[*machines, *rivals], at=at)
     return booking
 
 
@@ -143,7 +147,8 @@ def change_booking(
 
     When a borrower moves an agreed booking, it waits for a coordinator again.
     """
-    booking, old_machines = recording.lock(booking, revision, also=machines)
+    rivals = offering.beside(booking)
+    booking, old_machines = recording.lock(booking, revision, also=[*machines, *rivals])
     eligibility.check_can_change(booking=booking, by=by)
     wanted = {machine.pk for machine in machines}
     new_machines = [machine for machine in days.lock_machines(wanted) if machine.pk in wanted]
@@ -168,6 +173,7 @@ def change_booking(
         "booking_changed", text, booking=booking, machines=touched, by=by, at=at, changes=" ".join(changes)
     )
     notices.changed(booking=booking, machines=new_machines, changes=changes, by=by, at=at)
+    offering.offer_next(locked=[*old_machines, *rivals], at=at)
     return booking
 
 
@@ -195,6 +201,7 @@ def mark_back(*, booking: Booking, by: Member, at: datetime, today: date) -> Boo
     recording.move_to(Stage.BACK, booking=booking, at=at)
     text = _("Back from %(village)s: %(machines)s.")
     recording.record("booking_back", text, booking=booking, machines=machines, by=by, at=at)
+    offering.offer_next(locked=machines, at=at)
     return booking
 
 

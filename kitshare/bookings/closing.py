@@ -16,7 +16,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from kitshare.bookings import days
+from kitshare.bookings import days, offering
 from kitshare.bookings.models import BookedDay, ClosedKind, ClosedSpell, DayKind
 from kitshare.bookings.refusals import Holding
 from kitshare.bookings.words import from_day_to_day, machines_in_words
@@ -160,6 +160,7 @@ def open_again(*, spell: ClosedSpell, by: Member, at: datetime, today: date) -> 
         current.last_day = today - ONE_DAY
         current.save()
     settle(concerned, today=today)
+    offering.offer_next(locked=concerned, at=at)
 
 
 def check_may_close(*, kind: ClosedKind, by: Member) -> None:

@@ -69,7 +69,8 @@ def _key(owner: FeedOwner) -> str:
 
 def shown_in_a_feed(bookings: BookingQuerySet, *, at: datetime) -> BookingQuerySet:
     """Agreed bookings of the last 400 days and all to come; called-off ones for fourteen days."""
-    called_off = Q(stage=Stage.CALLED_OFF, ended_at__gte=at - CANCELLED_SHOWN_FOR)
+    # Whoever left the waiting list was never shown as coming: there is nothing to strike.
+    called_off = Q(stage=Stage.CALLED_OFF, ended_at__gte=at - CANCELLED_SHOWN_FOR, waiting_place__isnull=True)
     return bookings.filter(Q(stage__in=SHOWN) | called_off).filter(back_on__gte=at.date() - LOOKS_BACK)
 
 

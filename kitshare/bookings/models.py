@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
+from kitshare.bookings import waiting_models  # noqa: F401 - so that Django finds them: they name Booking by a string
 from kitshare.kits.models import Depot, Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
@@ -50,6 +51,7 @@ class Season(models.Model):
 class Stage(models.TextChoices):
     """How far a booking has come."""
 
+    WAITING = "waiting", _("waiting")
     ASKED = "asked", _("asked")
     AGREED = "agreed", _("agreed")
     OUT = "out", _("out")
@@ -82,6 +84,10 @@ class BookingQuerySet(models.QuerySet["Booking"]):
     def ahead(self) -> "BookingQuerySet":
         """Bookings whose kit has not left yet."""
         return self.filter(stage__in=AHEAD)
+
+    def waiting(self) -> "BookingQuerySet":
+        """Bookings on the waiting list. They hold no day, or only those that are offered to them now."""
+        return self.filter(stage=Stage.WAITING)
 
     def overdue(self, today: date) -> "BookingQuerySet":
         """Bookings that should have been back before today and are not."""
@@ -151,6 +157,7 @@ class Booking(models.Model):
             models.Index(fields=["village", "-out_on"], name="booking_of_a_village"),
             models.Index(fields=["back_on"], condition=Q(stage="out"), name="booking_out_now"),
             models.Index(fields=["out_on"], condition=Q(stage__in=["asked", "agreed"]), name="booking_still_ahead"),
+            models.Index(fields=["out_on"], condition=Q(stage="waiting"), name="booking_waiting"),
         ]
 
     def __str__(self) -> str:

@@ -7,7 +7,7 @@ from datetime import date
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from kitshare.bookings.models import Booking, ClosedSpell, DayKind, Season
+from kitshare.bookings.models import Booking, ClosedSpell, DayKind, Season, Stage
 from kitshare.bookings.words import day_in_words, days_in_words, from_day_to_day, machines_in_words
 from kitshare.kits.models import Machine
 from kitshare.people.models import Village
@@ -42,6 +42,8 @@ class Holding:
         words |= {"village": self.booking.village.name, "days": days_in_words(self.booking.period)}
         if self.kind == DayKind.CARE:
             return _("%(machines)s: cleaning and drying after %(village)s, until %(last)s.") % words
+        if self.booking.stage == Stage.WAITING:
+            return _("%(machines)s: offered to %(village)s from the waiting list, %(days)s.") % words
         return _("%(machines)s: with %(village)s from %(days)s.") % words
 
 

@@ -114,7 +114,7 @@ def bookings_outside(season: Season, *, of: tuple[date, date]) -> list[Booking]:
     """Bookings that went out in the half-open days `of`, and of which some day is outside the season."""
     start, end = of
     outside = Q(out_on__lt=season.opens_on) | Q(back_on__gt=season.closes_on + timedelta(days=1))
-    kept = Booking.objects.exclude(stage__in=[Stage.DECLINED, Stage.CALLED_OFF])
+    kept = Booking.objects.exclude(stage__in=[Stage.WAITING, Stage.DECLINED, Stage.CALLED_OFF])
     in_it = kept.filter(outside, out_on__gte=start, out_on__lt=end)
     return list(in_it.select_related("village").order_by("out_on", "pk"))
 

@@ -101,6 +101,7 @@ def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None
     """Raise a HandoverRefused unless this booking's kit may be handed over today, by this member."""
     _check_theirs(booking, by)
     words = {
+        Stage.WAITING: _("This booking is on the waiting list, so the kit stays where it is."),
         Stage.ASKED: _("The coordinator has not agreed this booking yet, so the kit stays where it is."),
         Stage.OUT: _("This kit was handed over already."),
         Stage.BACK: _("This kit went out and is back again."),
@@ -155,6 +156,7 @@ def check_return_can_start(*, booking: Booking, by: Member) -> None:
     """Raise a HandoverRefused unless this booking's kit may be taken back, by this member. Any day will do."""
     _check_theirs(booking, by)
     words = {
+        Stage.WAITING: _("The kit has not gone out: the booking is on the waiting list."),
         Stage.ASKED: _("The kit has not gone out yet: the pickup check comes first."),
         Stage.AGREED: _("The kit has not gone out yet: the pickup check comes first."),
         Stage.BACK: _("The return check of this kit was done already."),

@@ -65,6 +65,7 @@ def change_scheme(
     crate_kg: Decimal,
     sack_kg: Decimal,
     pomace_sack_kg: Decimal,
+    offer_hours: int,
     by: Member,
     at: datetime,
     seen: int | None = None,
@@ -84,6 +85,7 @@ def change_scheme(
         pomace_sack_kg=pomace_sack_kg,
         out_time=out_time or scheme.out_time,
         back_time=back_time or scheme.back_time,
+        offer_hours=offer_hours,
     )
     if changes:
         logbook.check_unchanged(scheme, seen=seen, by_deeds=["scheme_changed"])

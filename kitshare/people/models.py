@@ -65,6 +65,12 @@ class Scheme(FeedOwner):
     )
     out_time = models.TimeField(_("usual time of collection"), default=time(10))
     back_time = models.TimeField(_("usual time of return"), default=time(9))
+    offer_hours = models.PositiveSmallIntegerField(
+        _("hours to answer an offer"),
+        default=24,
+        validators=[MinValueValidator(1), MaxValueValidator(168)],
+        help_text=_("How long freed days are kept for the first who waits. Shorter by itself when the days are near."),
+    )
     holiday_country = models.CharField(
         _("country of the holidays"),
         max_length=2,
@@ -78,7 +84,12 @@ class Scheme(FeedOwner):
     objects: ClassVar = SchemeManager()
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(pk=1), name="one_scheme_a_site")]
+        constraints = [
+            models.CheckConstraint(condition=Q(pk=1), name="one_scheme_a_site"),
+            models.CheckConstraint(
+                condition=Q(offer_hours__gte=1, offer_hours__lte=168), name="offers_stand_an_hour_to_a_week"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name

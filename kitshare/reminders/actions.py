@@ -6,12 +6,14 @@ Each reminder has a key, so that any number of rounds tell once; a round that di
 from dataclasses import dataclass
 from datetime import datetime
 
+from kitshare.bookings import offers
 from kitshare.bringing import actions as bringing
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Scheme
 from kitshare.reminders.due import letters_due
 from kitshare.reminders.letters import Letter
+from kitshare.reminders.running_out import offers_running_out
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,14 +26,17 @@ class Round:
 
 
 def tick(*, at: datetime) -> Round:
-    """Do all due work once: write reminders, forget old files, then send.
+    """Do all due work once: look after the waiting list, write reminders, forget old files, then send.
 
-    What cannot be written holds up nothing that can be sent.
+    What fails holds up nothing that comes after it.
     """
     written = 0
     try:
-        written = write_due_reminders(at=at)
-        bringing.sweep(at=at)
+        try:
+            offers.settle(at=at)
+        finally:
+            written = write_due_reminders(at=at)
+            bringing.sweep(at=at)
     finally:
         delivered = outbox.deliver_due(at=at)
     return Round(written=written, sent=delivered.sent, failed=delivered.failed)
@@ -40,7 +45,7 @@ def tick(*, at: datetime) -> Round:
 def write_due_reminders(*, at: datetime) -> int:
     """Put every reminder that is due and not yet told into the outbox; how many those were."""
     scheme = Scheme.objects.current()
-    letters = letters_due(scheme=scheme, at=at) if scheme else []
+    letters = [*letters_due(scheme=scheme, at=at), *offers_running_out(scheme=scheme, at=at)] if scheme else []
     return _queue_all(letters=letters, at=at) if letters else 0
 
 

@@ -75,6 +75,7 @@ def test_a_changed_setting_is_written_with_what_it_was(scheme, perpetua, now):
         crate_kg=Decimal("18"),
         sack_kg=scheme.sack_kg,
         pomace_sack_kg=scheme.pomace_sack_kg,
+        offer_hours=scheme.offer_hours,
         by=perpetua,
         at=now,
     )

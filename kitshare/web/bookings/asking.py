@@ -3,6 +3,7 @@
 Each page carries all that was typed, so that nothing is kept on the server until it is sent and nothing is lost.
 """
 
+import contextlib
 from collections.abc import Callable
 from typing import Any
 
@@ -15,9 +16,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import days, eligibility, recording, times
+from kitshare.bookings import days, eligibility, recording, times, waiting
 from kitshare.bookings.models import Booking, FruitUnitChoice
 from kitshare.bookings.refusals import BookingRefused, ChangedMeanwhile, MachineTaken
+from kitshare.bookings.waiting_refusals import DaysAreFree
 from kitshare.kits.models import Kit
 from kitshare.people.models import Member, Village
 from kitshare.upkeep.models import Fault
@@ -30,6 +32,7 @@ from kitshare.web.bookings.forms import (
     initial_of,
     spell_choice,
 )
+from kitshare.web.waiting.forms import WaitForm
 
 WEEKENDS = 4
 # Buttons that go back to the form, as it is, without judging it.
@@ -65,6 +68,12 @@ def new(request: PageRequest) -> HttpResponse:
         messages.success(request, _("Sent. The days are held for %(village)s.") % {"village": booking.village.name})
         return booking
 
+    def wait(cleaned: dict[str, Any]) -> Booking:
+        whose = {name: cleaned[name] for name in ("village", "borrower", "play_days")}
+        booking = waiting.wait_for_days(**whose, **_wanted(cleaned), **_signed(request), form_key=cleaned["key"])
+        messages.success(request, _("%(village)s is on the waiting list.") % {"village": booking.village.name})
+        return booking
+
     page = {"title": _("Book machines"), "lead": _("Tick what you need, choose the days, look it over, send it.")}
     if request.method != "POST":
         usual = {"out_time": request.our_scheme.out_time, "back_time": request.our_scheme.back_time}
@@ -72,7 +81,7 @@ def new(request: PageRequest) -> HttpResponse:
         if len(pairs) == 1:
             form.initial.setdefault("for_whom", next(iter(form.pairs)))
         return _form_page(request, form, page=page)
-    return _step(request, NewBookingForm, given, check=check, act=act, page=page)
+    return _step(request, NewBookingForm, given, check=check, act=act, wait=wait, page=page)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -114,9 +123,13 @@ def _step(
     *,
     check: Check,
     act: Act,
+    wait: Act | None = None,
     page: dict[str, Any],
 ) -> HttpResponse:
-    """One press of a button: back to the form, on to the page to look it over, or sent."""
+    """One press of a button: back to the form, on to the page to look it over, sent, or on the waiting list."""
+    page = page | {
+        "wait_form": WaitForm(request.POST if request.POST.get("deed") == "wait" else None) if wait else None
+    }
     typed = request.POST.copy()
     if typed.get("instead"):
         typed["spell"] = str(typed["instead"])
@@ -128,6 +141,9 @@ def _step(
             bookings.weigh(amount=form.cleaned_data["fruit_amount"], unit=form.cleaned_data["fruit_unit"])
             if typed.get("deed") == "send":
                 return redirect("bookings:show", pk=act(form.cleaned_data).pk)
+            if wait and page["wait_form"].is_valid():
+                with contextlib.suppress(DaysAreFree):
+                    return redirect("bookings:show", pk=wait(form.cleaned_data | page["wait_form"].cleaned_data).pk)
             check(form.cleaned_data)
         except MachineTaken as refusal:
             return _taken_page(request, form, refusal, page=page)

@@ -54,6 +54,7 @@ def next_step(booking: Booking, today: date) -> str:
     if booking.stage == Stage.OUT and booking.back_on < today:
         return _("It was to be back on %(back)s. Do the return check as soon as it is.") % words
     sentences = {
+        Stage.WAITING: _("%(village)s waits for these days. When they are freed, the first who fits is offered them."),
         Stage.ASKED: _(
             "The days are held for %(village)s. A coordinator agrees or declines it, and %(borrower)s is told."
         ),

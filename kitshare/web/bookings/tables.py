@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.bookings.models import Booking, Stage
 
 STAGE_COLOURS = {
+    Stage.WAITING: "quiet",
     Stage.ASKED: "care",
     Stage.AGREED: "done",
     Stage.OUT: "plum",

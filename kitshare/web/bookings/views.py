@@ -27,6 +27,7 @@ from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.facts import plan_facts
 from kitshare.web.upkeep.facts import open_faults_of
+from kitshare.web.waiting.facts import line_of
 
 WHEN: Final = {
     "coming": gettext_lazy("still to come or out"),
@@ -114,7 +115,7 @@ def _signed(request: PageRequest) -> dict[str, Any]:
 
 
 def _when(found: BookingQuerySet, when: str, today: date) -> BookingQuerySet:
-    coming = Q(stage=Stage.OUT) | Q(stage__in=[Stage.ASKED, Stage.AGREED], back_on__gte=today)
+    coming = Q(stage=Stage.OUT) | Q(stage__in=[Stage.WAITING, Stage.ASKED, Stage.AGREED], back_on__gte=today)
     if when == "coming":
         return found.filter(coming)
     return found.exclude(coming) if when == "over" else found
@@ -135,6 +136,7 @@ def _page(
         "stopping": [fault for fault in faults if fault.tone == "stop"] if booking.is_ahead else [],
         "deeds": facts.deeds_open_to(request.user, booking, today),
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
+        "line": line_of(booking, request.user),
         "handovers": handovers_of(booking, request.user, today),
         "history": history_of(booking, request.user, request.GET.get("before")),
         "refusal": refusal,

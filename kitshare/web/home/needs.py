@@ -11,10 +11,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitshare.bookings.models import AHEAD, Booking, Stage
+from kitshare.bookings.waiting_models import Offer
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Village
 from kitshare.upkeep.models import Fault
-from kitshare.web.templatetags.kitshare import day
+from kitshare.web.templatetags.kitshare import day, moment
 
 ONE_DAY = timedelta(days=1)
 MOST: Final = 40  # bookings looked at; a page is for today, the lists have the rest
@@ -33,8 +34,10 @@ class Need:
 
 
 def needs_of(member: Member, today: date) -> list[Need]:
-    """What needs this member, in at most three queries."""
+    """What needs this member, in at most four queries."""
     found = list(_of_bookings(member, today))
+    if member.borrows:
+        found += _of_offers(member)
     if member.maintains or member.coordinates:
         found += _of_faults()
     if member.coordinates:
@@ -113,6 +116,22 @@ def _of_an_outing(booking: Booking, member: Member, today: date) -> Iterator[Nee
         address=reverse("checks:return", args=[booking.pk]),
         deed=_("Do the return check"),
     )
+
+
+def _of_offers(member: Member) -> Iterator[Need]:
+    """Days offered to the member's own villages, which somebody must answer."""
+    offers = Offer.objects.open().filter(booking__village__borrowers=member).select_related("booking__village")
+    for offer in offers.order_by("until", "pk")[:MOST]:
+        text = _("%(village)s is offered %(out)s to %(back)s. Answer by %(until)s.")
+        words = {"village": offer.booking.village.name, "out": day(offer.out_on), "back": day(offer.back_on)}
+        yield Need(
+            rank=1,
+            tone="care",
+            word=_("offered"),
+            text=text % (words | {"until": moment(offer.until)}),
+            address=reverse("waiting:offer", args=[offer.pk]),
+            deed=_("Look at it and answer"),
+        )
 
 
 def _of_faults() -> Iterator[Need]:

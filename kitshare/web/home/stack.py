@@ -14,7 +14,7 @@ from kitshare.rules.periods import Period
 from kitshare.rules.sizing_terms import YIELD_EXPECTED
 
 WEEK = timedelta(days=7)
-STANDING = ~Q(stage__in=(Stage.DECLINED, Stage.CALLED_OFF))
+STANDING = ~Q(stage__in=(Stage.WAITING, Stage.DECLINED, Stage.CALLED_OFF))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

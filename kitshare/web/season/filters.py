@@ -14,8 +14,8 @@ from kitshare.kits.models import Machine
 from kitshare.people.models import Village
 from kitshare.web.forms import LONGEST_KEY
 
-# Declined and called-off bookings hold no days.
-STAGES: Final = (Stage.ASKED, Stage.AGREED, Stage.OUT, Stage.BACK, Stage.CLOSED)
+# Declined and called-off bookings hold no days; those that wait hold the days that are offered to them.
+STAGES: Final = (Stage.WAITING, Stage.ASKED, Stage.AGREED, Stage.OUT, Stage.BACK, Stage.CLOSED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

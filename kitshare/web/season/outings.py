@@ -49,6 +49,9 @@ class Outing:
             self.village, self.bar, self.bar_word, self.is_open_to_me = "", "other", _("taken"), False
             return
         self.stage_word = str(Stage(self.stage).label)
+        if self.stage == Stage.WAITING:
+            self.village = _("offered to %(village)s") % {"village": self.village}
+            self.stage_word = _("not answered yet")
         self.address = reverse("bookings:show", args=[self.key]) if self.is_open_to_me else ""
         if self.is_open_to_me and self.stage in AHEAD:
             self.move = f"{reverse('season:move', args=[self.key])}?then=season"

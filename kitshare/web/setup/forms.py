@@ -73,7 +73,7 @@ class SchemeForm(ChangeForm[Scheme]):
     class Meta:
         model = Scheme
         fields = ["name", "telephone", "time_zone", "units", "out_time", "back_time"]
-        fields += ["crate_kg", "sack_kg", "pomace_sack_kg"]
+        fields += ["crate_kg", "sack_kg", "pomace_sack_kg", "offer_hours"]
         widgets = {"units": forms.RadioSelect, "telephone": forms.TextInput(attrs={"inputmode": "tel"})}
 
 

@@ -20,6 +20,7 @@ SETTINGS = {
     "crate_kg": "18.5",
     "sack_kg": "20",
     "pomace_sack_kg": "12",
+    "offer_hours": "12",
 }
 SEASON = {"name": "Spring pears", "opens_on": "2028-03-01", "closes_on": "2028-04-01"}
 
@@ -53,6 +54,8 @@ def test_a_demonstration_cannot_be_made_or_unmade(signed_in, perpetua):
         ({"crate_kg": "101"}, "less than or equal to"),
         ({"sack_kg": "NaN"}, "Enter a number."),
         ({"pomace_sack_kg": "heavy"}, "Enter a number."),
+        ({"offer_hours": "0"}, "greater than or equal to 1"),
+        ({"offer_hours": "169"}, "less than or equal to 168"),
         ({"telephone": ""}, "This field is required."),
         ({"time_zone": "Atlantis"}, "No time zone is called Atlantis"),
         ({"units": "stones"}, "not one of the available choices"),

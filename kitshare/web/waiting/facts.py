@@ -1,0 +1,103 @@
+"""What the pages show of the waiting list: each entry's place, why it has that, and how it stands."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from kitshare.bookings import waiting_list
+from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.waiting_list import Entry
+from kitshare.bookings.words import days_in_words
+from kitshare.people.models import Member
+from kitshare.web.templatetags.kitshare import moment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One entry of the list in words."""
+
+    entry: Entry
+    number: int
+    rivals: int
+    tone: str
+    word: str
+    text: str
+    wanted: str
+    why_here: str
+    may_leave: bool
+    may_overrule: bool
+
+    @property
+    def place(self) -> str:
+        """The place among those who want some of the same days and machines."""
+        if self.rivals == 0:
+            return _("first, nobody else waits for these")
+        return _("%(number)d of %(all)d who wait for these") % {"number": self.number, "all": self.rivals + 1}
+
+
+def lines(every: Sequence[Entry], member: Member, own_villages: set[int]) -> list[Line]:
+    """The entries that a member may see, in order; how many are before each is counted over all of them."""
+    sees_all = member.coordinates or member.maintains
+    return [
+        _line(entry, every, member, own_villages)
+        for entry in every
+        if sees_all or entry.booking.village_id in own_villages
+    ]
+
+
+def all_lines(member: Member) -> list[Line]:
+    """The whole list as a member may see it."""
+    every = waiting_list.entries(Booking.objects.all())
+    return lines(every, member, set(member.villages.values_list("pk", flat=True)))
+
+
+def line_of(booking: Booking, member: Member) -> Line | None:
+    """One booking's line; None when it does not wait."""
+    if booking.stage != Stage.WAITING:
+        return None
+    return next((line for line in all_lines(member) if line.entry.booking.pk == booking.pk), None)
+
+
+def _line(entry: Entry, every: Sequence[Entry], member: Member, own_villages: set[int]) -> Line:
+    before, after = waiting_list.ahead_of(entry, every), waiting_list.behind(entry, every)
+    tone, word, text = _standing(entry)
+    return Line(
+        entry=entry,
+        number=len(before) + 1,
+        rivals=len(before) + len(after),
+        tone=tone,
+        word=word,
+        text=text,
+        wanted=_wanted(entry),
+        why_here=_why_here(entry),
+        may_leave=member.coordinates or entry.booking.village_id in own_villages,
+        may_overrule=member.coordinates,
+    )
+
+
+def _standing(entry: Entry) -> tuple[str, str, str]:
+    if entry.offer is not None:
+        words = {"days": days_in_words(entry.offer.period), "until": moment(entry.offer.until)}
+        return "care", _("offered"), _("%(days)s, to be answered by %(until)s.") % words
+    if entry.why_not:
+        return "stop", _("does not fit now"), entry.why_not
+    if entry.place.rests:
+        return "quiet", _("was asked"), _("Did not take the days. Asked again once they were taken and are freed anew.")
+    return "plum", _("waits"), ""
+
+
+def _wanted(entry: Entry) -> str:
+    words = days_in_words(entry.wait.wanted)
+    if entry.wait.play_days == 0:
+        return words
+    return _("%(days)s, or up to %(play)d days earlier or later") % {"days": words, "play": entry.wait.play_days}
+
+
+def _why_here(entry: Entry) -> str:
+    place = entry.place
+    asked = _("On the list since %(at)s.") % {"at": moment(entry.booking.asked_at)}
+    if place.moved_by is None:
+        return asked
+    words = {"who": place.moved_by.name, "at": moment(place.moved_at), "reason": place.moved_reason}
+    return f"{asked} {_('Moved by %(who)s, %(at)s: %(reason)s') % words}"
