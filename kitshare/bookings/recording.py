@@ -33,6 +33,8 @@ def lock(booking: Booking, revision: int | None = None, also: Sequence[Machine] 
     if revision is not None:
         check_revision(booking=current, revision=revision)
     own = set(current.machines.values_list("pk", flat=True))
+    if came_meanwhile := own - {machine.pk for machine in locked}:  # it was changed while we waited for the locks
+        locked = sorted([*locked, *days.lock_machines(came_meanwhile)], key=lambda machine: machine.pk)
     return current, [machine for machine in locked if machine.pk in own]
 
 
