@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from kitshare.web.season import closed_days, feeds, moving, views
+from kitshare.web.season import closed_days, feeds, moving, shifting, views
 
 app_name = "season"
 urlpatterns = [
     path("", views.month, name="month"),
     path("day/", views.day, name="day"),
     path("move/<int:pk>/", moving.move, name="move"),
+    path("shift/", shifting.shift, name="shift"),
     path("filters/", views.filter_choice, name="filters"),
     path("closed-days/", closed_days.closed_days, name="closed_days"),
     path("closed-days/close/<slug:kind>/", closed_days.close, name="close"),

@@ -17,11 +17,15 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ways:
-    """`views` lead to the other views, `filters` to the choice of what is shown, `all` to all of it."""
+    """`views` lead to the other views, `filters` to the choice of what is shown, `all` to all of it.
+
+    `shift` leads to shifting the bookings of the machine that is shown, or of one to be chosen.
+    """
 
     views: list[Way]
     filters: str
     all: str
+    shift: str
 
 
 def ways_from(here: str, filters: Filters, **when: str) -> Ways:
@@ -39,4 +43,5 @@ def ways_from(here: str, filters: Filters, **when: str) -> Ways:
         views=views,
         filters=filters.address(reverse("season:filters"), back=here, **when),
         all=Filters().address(reverse(f"season:{here}"), **when),
+        shift=Filters(machine=filters.machine).address(reverse("season:shift")),
     )
