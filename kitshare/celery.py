@@ -30,6 +30,11 @@ app.conf.update(
             "schedule": 60.0,
             "options": {"expires": 55},
         },
+        "see to what is over": {
+            "task": "kitshare.reminders.tasks.see_to_what_is_over",
+            "schedule": 60.0,
+            "options": {"expires": 55},
+        },
         "write due reminders": {
             "task": "kitshare.reminders.tasks.write_due_reminders",
             "schedule": 60.0,

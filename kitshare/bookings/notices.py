@@ -51,6 +51,15 @@ def declined(*, booking: Booking, machines: Sequence[Machine], by: Member, at: d
     _tell("declined", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
 
 
+def lapsed(*, booking: Booking, machines: Sequence[Machine], at: datetime) -> None:
+    """The site itself ended what nobody answered: the village hears it, and those who should have answered."""
+    subject = _("Ended without an answer: %(village)s from %(day)s") % _words(booking)
+    words = _words(booking)
+    first = _("Nobody answered the booking of %(village)s before its days were over, so it was ended.") % words
+    then = _("We are sorry. Telephone the coordinator, or ask for other days.")
+    _tell("lapsed", subject, [first, then], booking=booking, machines=machines, to=_both(booking), by=None, at=at)
+
+
 def changed(*, booking: Booking, machines: Sequence[Machine], changes: list[str], by: Member, at: datetime) -> None:
     subject = _("Changed: %(village)s from %(day)s") % _words(booking)
     first = _("%(who)s changed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
@@ -142,7 +151,7 @@ def _tell(
     booking: Booking,
     machines: Sequence[Machine],
     to: Iterable[Member],
-    by: Member,
+    by: Member | None,
     at: datetime,
 ) -> None:
     """One message to each, but none to whoever did it. The revision in the key keeps each event told once.
@@ -158,7 +167,7 @@ def _tell(
     letter = Letter(subject, [lines[0], *facts, *lines[1:]], page)
     before = invitations.last_sent(booking)
     method = invitations.method_for(booking, before=before)
-    told = {member.pk: member for member in to if member.pk != by.pk}
+    told = {member.pk: member for member in to if by is None or member.pk != by.pk}
     if method and invitations.moves(booking, before=before):
         told[booking.borrower.pk] = booking.borrower
     for member in told.values():

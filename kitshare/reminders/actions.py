@@ -6,12 +6,13 @@ Each reminder has a key, so that any number of rounds tell once; a round that di
 from dataclasses import dataclass
 from datetime import datetime
 
-from kitshare.bookings import offers
+from kitshare.bookings import lapsing, offers
 from kitshare.bringing import actions as bringing
+from kitshare.checks import sweeping
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Scheme
-from kitshare.reminders.due import letters_due
+from kitshare.reminders.due import FROM_HOUR, letters_due
 from kitshare.reminders.letters import Letter
 from kitshare.reminders.running_out import offers_running_out
 
@@ -33,6 +34,7 @@ def tick(*, at: datetime) -> Round:
     written = 0
     try:
         try:
+            see_to_what_is_over(at=at)
             offers.settle(at=at)
         finally:
             written = write_due_reminders(at=at)
@@ -40,6 +42,16 @@ def tick(*, at: datetime) -> Round:
     finally:
         delivered = outbox.deliver_due(at=at)
     return Round(written=written, sent=delivered.sent, failed=delivered.failed)
+
+
+def see_to_what_is_over(*, at: datetime) -> None:
+    """End bookings that nobody answered in time, and sweep photos of checks that were never signed."""
+    scheme = Scheme.objects.current()
+    local = at.astimezone(scheme.zone) if scheme else at
+    if local.hour >= FROM_HOUR:
+        for booking in lapsing.unanswered(local.date()):
+            lapsing.end_unanswered(booking=booking, at=at, today=local.date())
+    sweeping.sweep_photos(at=at)
 
 
 def write_due_reminders(*, at: datetime) -> int:

@@ -8,6 +8,7 @@ from typing import Final
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
+from kitshare.bookings import lateness
 from kitshare.bookings.models import AHEAD, Booking, Stage
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Scheme
@@ -30,8 +31,10 @@ def letters_due(*, scheme: Scheme, at: datetime) -> list[Letter]:
         coordinators=list(Member.objects.coordinating()),
         told=_told(bookings),
         faults=_stopping_faults(bookings),
+        waits=lateness.waits(local.date()),
+        out=frozenset(booking.pk for booking in bookings if booking.stage == Stage.OUT),
     )
-    letters = [one for booking in bookings for one in desk.of_risk(booking)]
+    letters = [one for booking in bookings for one in (*desk.of_risk(booking), *desk.of_lateness(booking))]
     if local.hour >= FROM_HOUR:
         letters += [one for booking in bookings for one in (*desk.of_pickup(booking), *desk.of_return(booking))]
     return letters
@@ -68,6 +71,8 @@ class _Desk:
     coordinators: list[Member]
     told: frozenset[str]
     faults: dict[int, list[Fault]]
+    waits: list[lateness.Wait]
+    out: frozenset[int]
 
     def of_pickup(self, booking: Booking) -> Iterator[Letter]:
         """On the day before; and on the day itself if no round ran then, or if it was agreed as late as that."""
@@ -137,6 +142,32 @@ class _Desk:
                 subject=_("No longer at risk: %(village)s, %(day)s") % words,
                 booking=booking,
             )
+
+    def of_lateness(self, booking: Booking) -> Iterator[Letter]:
+        """A warning to the village that waits for a late kit, once; and one letter when it is back."""
+        if not booking.is_ahead:
+            return
+        words = {"day": short_day(booking.out_on), "village": booking.village.name}
+        for wait in self.waits:
+            if wait.booking.pk == booking.pk:
+                yield from self._write(
+                    "late_before",
+                    key=f"late-before:{booking.pk}:{wait.late.pk}",
+                    to=[booking.borrower],
+                    subject=_("At risk: %(village)s, %(day)s: the kit is not back") % words,
+                    booking=booking,
+                    wait=wait,
+                )
+        warned = {key.split(":")[2] for key in self.told if key.startswith(f"late-before:{booking.pk}:")}
+        for late in sorted(warned, key=int):
+            if int(late) not in self.out:
+                yield from self._write(
+                    "late_is_back",
+                    key=f"late-is-back:{booking.pk}:{late}",
+                    to=[booking.borrower],
+                    subject=_("No longer at risk: %(village)s, %(day)s") % words,
+                    booking=booking,
+                )
 
     def _faults_of(self, booking: Booking) -> list[Fault]:
         return [fault for machine in booking.machines.all() for fault in self.faults.get(machine.pk, [])]

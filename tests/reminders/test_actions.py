@@ -256,3 +256,86 @@ def test_a_round_that_has_nothing_to_do_costs_the_same_however_many_bookings(
         )
     with django_assert_max_num_queries(9):
         assert reminders.write_due_reminders(at=on(1)) == 0
+
+
+# A kit that is late, and who waits for it
+
+
+@pytest.fixture
+def next_village(out, fennerlow, leilani, perpetua, mill, now, today):
+    """Fennerlow has the Heron mill from Thu 16 Sep, three days after Sorrelhythe was to bring it back."""
+
+    def book(start: int):
+        asked = bookings.book_kit(
+            village=fennerlow,
+            borrower=leilani,
+            machines=[mill],
+            period=Period(start=on(start).date(), end=on(start + 1).date()),
+            fruit_amount=Decimal("100"),
+            fruit_unit="kg",
+            note="",
+            by=leilani,
+            at=now,
+            today=today,
+        )
+        return bookings.agree(booking=asked, by=perpetua, at=now, today=today, revision=asked.revision)
+
+    return book
+
+
+def test_the_village_that_waits_for_a_late_kit_is_told_once_and_again_when_it_is_back(next_village, out, sunniva):
+    next_village(17)
+
+    reminders.tick(at=on(13, 12))
+    due_today = told("late-before")
+    for hour in (0, 1, 9, 10):
+        reminders.tick(at=on(14, hour))
+    warned = told("late-before")
+    bookings.mark_back(booking=out, by=sunniva, at=on(14, 11), today=on(14).date())
+    for hour in (11, 12):
+        reminders.tick(at=on(14, hour))
+
+    assert due_today == []
+    assert warned == [("Leilani Crabbwater", "At risk: Fennerlow, Fri 17 Sep: the kit is not back")]
+    assert told("late-before") == warned
+    assert told("late-is-back") == [("Leilani Crabbwater", "No longer at risk: Fennerlow, Fri 17 Sep")]
+    body = Message.objects.get(key__startswith="late-before").body
+    assert "Heron mill: not back from Sorrelhythe, due on Mon 13 Sep" in body
+
+
+def test_a_village_with_days_in_hand_is_not_alarmed(next_village):
+    next_village(20)
+
+    reminders.tick(at=on(14, 9))
+
+    assert told("late-before") == []
+
+
+# What nobody answered
+
+
+def test_a_booking_that_nobody_answered_is_ended_when_its_days_are_over_and_both_sides_hear_it(asked):
+    reminders.tick(at=on(12, 23))
+    asked.refresh_from_db()
+    still = asked.stage
+    reminders.tick(at=on(13, 6))
+    asked.refresh_from_db()
+    at_night = asked.stage
+    for hour in (7, 8):
+        reminders.tick(at=on(13, hour))
+    asked.refresh_from_db()
+
+    assert (still, at_night, asked.stage) == ("asked", "asked", "declined")
+    assert asked.reason == "Nobody answered before its days were over."
+    assert not asked.days.exists()
+    assert sorted(told("booking-lapsed")) == [
+        ("Perpetua Quillstone", "Ended without an answer: Sorrelhythe from Sat 11 Sep"),
+        ("Sunniva Okparadine", "Ended without an answer: Sorrelhythe from Sat 11 Sep"),
+    ]
+
+
+def test_an_agreed_booking_is_not_ended_by_the_clock(agreed):
+    reminders.tick(at=on(20))
+
+    agreed.refresh_from_db()
+    assert agreed.stage == "agreed"

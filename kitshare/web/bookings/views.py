@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import eligibility, recording
+from kitshare.bookings import eligibility, lateness, recording
 from kitshare.bookings.models import Booking, BookingQuerySet, Stage
 from kitshare.bookings.refusals import BookingRefused, NotTheirs
 from kitshare.web.access import PageRequest
@@ -134,6 +134,7 @@ def _page(
         "is_overdue": booking.stage == Stage.OUT and booking.back_on < today,
         "faults": faults,
         "stopping": [fault for fault in faults if fault.tone == "stop"] if booking.is_ahead else [],
+        "waits": lateness.waits_of(booking, today),
         "deeds": facts.deeds_open_to(request.user, booking, today),
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
         "line": line_of(booking, request.user),

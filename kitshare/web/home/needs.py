@@ -1,6 +1,6 @@
 """What needs somebody today, the most pressing first: the loud part of the page."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from kitshare.bookings import lateness
 from kitshare.bookings.models import AHEAD, Booking, Stage
 from kitshare.bookings.waiting_models import Offer
 from kitshare.outbox.models import Message
@@ -34,8 +35,9 @@ class Need:
 
 
 def needs_of(member: Member, today: date) -> list[Need]:
-    """What needs this member, in at most four queries."""
-    found = list(_of_bookings(member, today))
+    """What needs this member, in at most five queries; some more while a kit is late."""
+    late = {wait.booking.pk: wait for wait in lateness.waits(today)}
+    found = list(_of_bookings(member, today, late))
     if member.borrows:
         found += _of_offers(member)
     if member.maintains or member.coordinates:
@@ -45,20 +47,20 @@ def needs_of(member: Member, today: date) -> list[Need]:
     return sorted(found, key=lambda need: need.rank)
 
 
-def _pressing(member: Member, today: date) -> list[Booking]:
+def _pressing(member: Member, today: date, late: Collection[int]) -> list[Booking]:
     """The bookings that may need somebody now, each saying whether it is at risk and whether it is the member's own."""
     at_risk = Fault.objects.stopping().filter(machine__bookings=OuterRef("pk"))
     own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
     due = Q(stage=Stage.ASKED) | Q(stage=Stage.OUT) | Q(stage=Stage.AGREED, out_on__lte=today + ONE_DAY)
     bookings = Booking.objects.select_related("village").annotate(risk=Exists(at_risk), own=Exists(own))
-    bookings = bookings.filter(due | Q(stage__in=AHEAD, risk=True))
+    bookings = bookings.filter(due | Q(stage__in=AHEAD, risk=True) | Q(pk__in=late))
     if not (member.coordinates or member.maintains):
         bookings = bookings.filter(own=True)
     return list(bookings.order_by("out_on", "pk")[:MOST])
 
 
-def _of_bookings(member: Member, today: date) -> Iterator[Need]:
-    for booking in _pressing(member, today):
+def _of_bookings(member: Member, today: date, late: Mapping[int, lateness.Wait]) -> Iterator[Need]:
+    for booking in _pressing(member, today, late):
         concerned = member.coordinates or booking.own  # type: ignore[attr-defined]
         if not concerned:
             continue
@@ -75,6 +77,26 @@ def _of_bookings(member: Member, today: date) -> Iterator[Need]:
                 text=text % {"village": village, "day": day(booking.out_on)},
                 address=address,
                 deed=_("See what stops it"),
+            )
+        elif wait := late.get(booking.pk):
+            text = _("%(village)s, %(day)s: %(why)s")
+            yield Need(
+                rank=1,
+                tone="stop",
+                word=_("at risk"),
+                text=text % {"village": village, "day": day(booking.out_on), "why": wait},
+                address=address,
+                deed=_("See the booking"),
+            )
+        elif booking.stage == Stage.AGREED and booking.back_on <= today:
+            text = _("%(village)s never collected the kit, agreed for %(day)s. Call it off, or change the days.")
+            yield Need(
+                rank=2,
+                tone="care",
+                word=_("not collected"),
+                text=text % {"village": village, "day": day(booking.out_on)},
+                address=address,
+                deed=_("See the booking"),
             )
         elif booking.stage == Stage.AGREED:
             text = _("%(village)s collects the kit on %(day)s.")

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
+from kitshare.bookings import lateness
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Kit, Machine
 from kitshare.rules.checklists import Severity
@@ -59,7 +60,7 @@ def workbench(request: PageRequest) -> HttpResponse:
         fault.tone = facts.tone_of(fault)
         fault.need_words = facts.need_in_words(fault, needs[fault.machine_id], today)
         fault.next_booking = needs[fault.machine_id].next
-    at_risk = Booking.objects.at_risk().count()
+    at_risk = Booking.objects.at_risk().count() + len(lateness.waits(today))
     shown = {"table": table, "show": show, "choices": SHOWN.items(), "at_risk": at_risk, "is_empty": not page}
     return render(request, "upkeep/workbench.html", shown)
 
@@ -80,7 +81,9 @@ def at_risk(request: PageRequest) -> HttpResponse:
     for booking in page:
         booking.warnings = warnings[booking.pk]
         booking.stopped = [fault for machine in booking.machines.all() for fault in machine.stopping]
-    return render(request, "upkeep/at_risk.html", {"table": table, "is_empty": not page})
+    waits = lateness.waits(timezone.localdate())
+    shown = {"table": table, "is_empty": not page, "waits": waits}
+    return render(request, "upkeep/at_risk.html", shown)
 
 
 @require_safe

@@ -97,6 +97,24 @@ def test_a_booking_at_risk_comes_first_for_those_concerned(
     assert words(leilani, today) == []
 
 
+def test_what_waits_for_a_late_kit_is_at_risk_and_says_from_whom(book, mill, sunniva, leilani, perpetua):
+    book(mill, 11, stage=Stage.OUT)
+    book(mill, 16)
+
+    loud = [need.text for need in needs_of(perpetua, date(2027, 9, 14)) if need.word == "at risk"]
+
+    assert loud == ["Sorrelhythe, Thu 16 Sep 2027: Heron mill: not back from Sorrelhythe, due on Mon 13 Sep."]
+    assert words(leilani, date(2027, 9, 14)) == []
+    assert words(perpetua, date(2027, 9, 12)) == []
+
+
+def test_an_agreed_kit_that_nobody_collected_asks_to_be_called_off(book, mill, perpetua, sunniva):
+    book(mill, 11)
+
+    assert words(perpetua, date(2027, 9, 12)) == ["pickup"]
+    assert words(perpetua, date(2027, 9, 13)) == words(sunniva, date(2027, 9, 13)) == ["not collected"]
+
+
 def test_a_message_for_somebody_without_an_address_is_a_call_to_make(perpetua, sunniva, now, today):
     sunniva.email = None
     outbox.queue(key="a", to=sunniva, subject="Tomorrow", body="Bring crates.", at=now)
@@ -164,7 +182,7 @@ def test_the_page_takes_the_same_queries_however_much_there_is(
         book(Machine.objects.create(kit=heron, name=f"Mill {number}", kind=MachineKind.MILL), 3 + number)
     client.force_login(perpetua)
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         client.get(reverse("home:home"))
 
 

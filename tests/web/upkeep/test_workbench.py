@@ -120,8 +120,8 @@ def test_the_cost_does_not_grow_with_the_faults(
     browser = signed_in(teodor)
     browser.get(WORKBENCH)
 
-    # session, member, scheme; how many faults, the faults of the page, what needs them, who has them, bookings at risk
-    with django_assert_num_queries(8):
+    # session, member, scheme; how many faults, the faults of the page, what needs them, who has them, bookings at risk, what is late
+    with django_assert_num_queries(9):
         answer = browser.get(WORKBENCH)
 
     assert len(shown_keys(answer)) == min(number, 25)
@@ -170,6 +170,6 @@ def test_bookings_at_risk_cost_the_same_however_many(
     browser = signed_in(teodor)
     browser.get(reverse("upkeep:at_risk"))
 
-    # session, member, scheme; how many, the bookings, their machines, what stops those, who was told
-    with django_assert_num_queries(8):
+    # session, member, scheme; how many, the bookings, their machines, what stops those, who was told, what is late
+    with django_assert_num_queries(9):
         browser.get(reverse("upkeep:at_risk"))
