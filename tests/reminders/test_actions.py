@@ -254,7 +254,7 @@ def test_a_round_that_has_nothing_to_do_costs_the_same_however_many_bookings(
             at=now,
             today=today,
         )
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         assert reminders.write_due_reminders(at=on(1)) == 0
 
 
