@@ -69,25 +69,9 @@ def _of_bookings(member: Member, today: date, late: Mapping[int, lateness.Wait])
         if booking.stage == Stage.OUT:
             yield from _of_an_outing(booking, member, today)
         elif booking.risk:  # type: ignore[attr-defined]
-            text = _("%(village)s, %(day)s: a machine of this booking is set aside.")
-            yield Need(
-                rank=1,
-                tone="stop",
-                word=_("at risk"),
-                text=text % {"village": village, "day": day(booking.out_on)},
-                address=address,
-                deed=_("See what stops it"),
-            )
+            yield _at_risk(booking, _("a machine of this booking is set aside."), _("See what stops it"))
         elif wait := late.get(booking.pk):
-            text = _("%(village)s, %(day)s: %(why)s")
-            yield Need(
-                rank=1,
-                tone="stop",
-                word=_("at risk"),
-                text=text % {"village": village, "day": day(booking.out_on), "why": wait},
-                address=address,
-                deed=_("See the booking"),
-            )
+            yield _at_risk(booking, str(wait), _("See the booking"))
         elif booking.stage == Stage.AGREED and booking.back_on <= today:
             text = _("%(village)s never collected the kit, agreed for %(day)s. Call it off, or change the days.")
             yield Need(
@@ -118,6 +102,18 @@ def _of_bookings(member: Member, today: date, late: Mapping[int, lateness.Wait])
                 address=address,
                 deed=_("Answer"),
             )
+
+
+def _at_risk(booking: Booking, why: str, deed: str) -> Need:
+    words = {"village": booking.village.name, "day": day(booking.out_on), "why": why}
+    return Need(
+        rank=1,
+        tone="stop",
+        word=_("at risk"),
+        text=_("%(village)s, %(day)s: %(why)s") % words,
+        address=reverse("bookings:show", args=[booking.pk]),
+        deed=deed,
+    )
 
 
 def _of_an_outing(booking: Booking, member: Member, today: date) -> Iterator[Need]:
