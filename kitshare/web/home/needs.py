@@ -64,44 +64,50 @@ def _of_bookings(member: Member, today: date, late: Mapping[int, lateness.Wait])
         concerned = member.coordinates or booking.own  # type: ignore[attr-defined]
         if not concerned:
             continue
-        address = reverse("bookings:show", args=[booking.pk])
-        village = booking.village.name
         if booking.stage == Stage.OUT:
             yield from _of_an_outing(booking, member, today)
         elif booking.risk:  # type: ignore[attr-defined]
             yield _at_risk(booking, _("a machine of this booking is set aside."), _("See what stops it"))
         elif wait := late.get(booking.pk):
             yield _at_risk(booking, str(wait), _("See the booking"))
-        elif booking.stage == Stage.AGREED and booking.back_on <= today:
-            text = _("%(village)s never collected the kit, agreed for %(day)s. Call it off, or change the days.")
-            yield Need(
-                rank=2,
-                tone="care",
-                word=_("not collected"),
-                text=text % {"village": village, "day": day(booking.out_on)},
-                address=address,
-                deed=_("See the booking"),
-            )
-        elif booking.stage == Stage.AGREED:
-            text = _("%(village)s collects the kit on %(day)s.")
-            yield Need(
-                rank=2,
-                tone="care",
-                word=_("pickup"),
-                text=text % {"village": village, "day": day(booking.out_on)},
-                address=reverse("checks:pickup", args=[booking.pk]) if booking.out_on <= today else address,
-                deed=_("Do the pickup check") if booking.out_on <= today else _("See the booking"),
-            )
-        elif member.coordinates:
-            text = _("%(village)s asks for %(out)s to %(back)s.")
-            yield Need(
-                rank=4,
-                tone="plum",
-                word=_("asked"),
-                text=text % {"village": village, "out": day(booking.out_on), "back": day(booking.back_on)},
-                address=address,
-                deed=_("Answer"),
-            )
+        else:
+            yield from _still_ahead(booking, member, today)
+
+
+def _still_ahead(booking: Booking, member: Member, today: date) -> Iterator[Need]:
+    """A booking that nothing stops: to be answered, to be collected, or left behind."""
+    address = reverse("bookings:show", args=[booking.pk])
+    village = booking.village.name
+    if booking.stage == Stage.AGREED and booking.back_on <= today:
+        text = _("%(village)s never collected the kit, agreed for %(day)s. Call it off, or change the days.")
+        yield Need(
+            rank=2,
+            tone="care",
+            word=_("not collected"),
+            text=text % {"village": village, "day": day(booking.out_on)},
+            address=address,
+            deed=_("See the booking"),
+        )
+    elif booking.stage == Stage.AGREED:
+        text = _("%(village)s collects the kit on %(day)s.")
+        yield Need(
+            rank=2,
+            tone="care",
+            word=_("pickup"),
+            text=text % {"village": village, "day": day(booking.out_on)},
+            address=reverse("checks:pickup", args=[booking.pk]) if booking.out_on <= today else address,
+            deed=_("Do the pickup check") if booking.out_on <= today else _("See the booking"),
+        )
+    elif member.coordinates:
+        text = _("%(village)s asks for %(out)s to %(back)s.")
+        yield Need(
+            rank=4,
+            tone="plum",
+            word=_("asked"),
+            text=text % {"village": village, "out": day(booking.out_on), "back": day(booking.back_on)},
+            address=address,
+            deed=_("Answer"),
+        )
 
 
 def _at_risk(booking: Booking, why: str, deed: str) -> Need:
