@@ -39,6 +39,7 @@ class Outing:
     stage_word: str = ""
     address: str = ""
     move: str = ""
+    out_key: str = ""
     days_words: str = ""
     bar: str = ""
     bar_word: str = ""
@@ -55,6 +56,7 @@ class Outing:
         self.address = reverse("bookings:show", args=[self.key]) if self.is_open_to_me else ""
         if self.is_open_to_me and self.stage in AHEAD:
             self.move = f"{reverse('season:move', args=[self.key])}?then=season"
+            self.out_key = self.out_on.isoformat()
         words = _("Out %(out)s, back by the morning of %(back)s")
         self.days_words = words % {"out": day_words(self.out_on), "back": day_words(self.back_on)}
         self.bar, self.bar_word = self.stage, self.stage_word
