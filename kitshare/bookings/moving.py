@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
 
-from kitshare.bookings import actions, days, eligibility, notices, recording, times
+from kitshare.bookings import actions, days, eligibility, notices, offering, recording, times
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.engine import deed
@@ -34,7 +34,8 @@ class Move:
 @deed
 def move_booking(*, booking: Booking, period: Period, by: Member, at: datetime, today: date, revision: int) -> Booking:
     """Give a booking other days. If these are taken, the old ones are still held."""
-    booking, machines = recording.lock(booking, revision)
+    # All that the change will lock, in one go: in two it would be out of order.
+    booking, machines = recording.lock(booking, revision, also=offering.beside(booking))
     return actions.change_booking(
         booking=booking,
         machines=machines,
