@@ -183,7 +183,9 @@ def _stage(found: Verdict, terms: Terms) -> Iterator[str]:
     is_over = found.period.end <= terms.today
     found.stage = Stage(found.row.stage) if found.row.stage else (Stage.CLOSED if is_over else terms.coming_as)
     words = {"stage": found.stage.label}
-    if found.stage in {Stage.OUT, *OVER} and found.period.start > terms.today:
+    if found.stage == Stage.WAITING:
+        yield _("The waiting list is not brought in from a file: ask for the days, and wait for them from there.")
+    elif found.stage in {Stage.OUT, *OVER} and found.period.start > terms.today:
         yield _("Its first day is still to come, so it cannot be %(stage)s.") % words
     elif found.stage in AHEAD and is_over:
         found.words.append(

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_safe
 
-from kitshare.bookings.models import Booking, BookingQuerySet, Season
+from kitshare.bookings.models import Booking, BookingQuerySet, Season, Stage
 from kitshare.bringing import copies as writing
 from kitshare.bringing.naming import Names
 from kitshare.web.access import PageRequest, for_coordinators
@@ -61,7 +61,8 @@ def _season(key: str) -> Season | None:
 
 
 def _of(season: Season | None) -> BookingQuerySet:
-    found: BookingQuerySet = Booking.objects.all()
+    # Who waits has nothing yet that could be copied: a place in an order is a place on this site's list.
+    found: BookingQuerySet = Booking.objects.exclude(stage=Stage.WAITING)
     return found if season is None else found.filter(out_on__range=(season.opens_on, season.closes_on))
 
 

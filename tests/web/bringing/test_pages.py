@@ -12,10 +12,11 @@ from kitshare.bookings.models import Booking
 from kitshare.bringing.models import BroughtFile
 from kitshare.bringing.reading import read
 from tests.bookings.conftest import ask
+from tests.bookings.waiters import wait
 from tests.bringing.conftest import UTC, table
 from tests.web.page import Page
 
-__all__ = ["ask"]
+__all__ = ["ask", "wait"]
 
 pytestmark = pytest.mark.django_db
 
@@ -287,3 +288,14 @@ def test_without_bookings_there_is_nothing_to_copy(coordinator):
 def test_the_list_of_bookings_leads_the_coordinator_here(coordinator, signed_in, sunniva):
     assert reverse("bringing:start") in coordinator.get(reverse("bookings:list")).content.decode()
     assert reverse("bringing:start") not in signed_in(sunniva).get(reverse("bookings:list")).content.decode()
+
+
+def test_whoever_only_waits_is_in_no_copy_and_comes_in_from_no_file(coordinator, ask, wait, fennerlow, send):
+    ask()
+    wait(fennerlow)
+
+    copy = coordinator.get(reverse("bringing:copy") + "?as=csv&season=all").content
+    page = words_of(send(table({"stage": "waiting"})))
+
+    assert len(read(copy, zone=UTC).rows) == 1
+    assert "The waiting list is not brought in from a file" in page
