@@ -125,6 +125,8 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
     teller.ask("Coldmallow", fleet.heron, today + 24 * DAY, kg=700, on=today - 2 * DAY)
     teller.ask("Linnowby", fleet.wren, today + 16 * DAY, kg=90, on=today - DAY)
     given_up = teller.promised("Fennerlow", fleet.heron, today + 31 * DAY, kg=300)
+    for village, kg, play in (("Sorrelhythe", 340, 0), ("Tŷ-Ferrow", 410, 1), ("Nether Larkenhoe", 220, 0)):
+        teller.wait(village, given_up, kg=kg, play_days=play, on=today - DAY)
     bookings.call_off(
         booking=given_up,
         reason="The causeway will be under water by then.",

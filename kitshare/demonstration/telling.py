@@ -11,6 +11,7 @@ from django.db.models import F
 from PIL import Image, ImageDraw
 
 from kitshare.bookings import actions as bookings
+from kitshare.bookings import waiting
 from kitshare.bookings.models import BookedDay, Booking, Season
 from kitshare.checks import actions as checks
 from kitshare.checks.lines import PartSeen
@@ -64,6 +65,24 @@ class Teller:
             by=borrower,
             at=self.moment(asked_on),
             today=min(asked_on, spell.start),
+        )
+
+    def wait(self, name: str, taken: Booking, *, kg: int, on: date, play_days: int = 0) -> Booking:
+        """A village waits for the machines and days of somebody's booking."""
+        village = self.village(name)
+        borrower = village.borrowers.order_by("pk")[0]
+        return waiting.wait_for_days(
+            village=village,
+            borrower=borrower,
+            machines=list(taken.machines.all()),
+            period=taken.period,
+            play_days=play_days,
+            fruit_amount=Decimal(kg),
+            fruit_unit="kg",
+            note="",
+            by=borrower,
+            at=self.moment(on),
+            today=on,
         )
 
     def agree(self, booking: Booking) -> Booking:

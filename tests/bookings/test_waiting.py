@@ -7,7 +7,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import closing, leaving, offers, waiting, waiting_list
+from kitshare.bookings import closing, eligibility, feeds, leaving, offers, retiring, waiting, waiting_list
 from kitshare.bookings.models import BookedDay, Booking, ClosedKind, Stage
 from kitshare.bookings.refusals import DayIsPast, KitUnfit, MachineTaken, NotTheirs
 from kitshare.bookings.waiting_models import Offer, Standing, WaitingPlace
@@ -19,6 +19,7 @@ from kitshare.bookings.waiting_refusals import (
     OrderReasonMissing,
     WaitsAlready,
 )
+from kitshare.checks import gates
 from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Channel, Message
 from kitshare.upkeep import actions as upkeep
@@ -574,3 +575,44 @@ def test_a_place_is_what_it_says(offer, perpetua):
 def test_offers_stand_for_an_hour_to_a_week(scheme, hours):
     with refused_by("offers_stand_an_hour_to_a_week"), transaction.atomic():
         type(scheme).objects.update(offer_hours=hours)
+
+
+# What others see of it
+
+
+def test_no_calendar_shows_who_waits_or_is_offered_days_or_has_left_the_list(offer, linnowby, perpetua, scheme, now):
+    second = Booking.objects.waiting().get(village=linnowby)
+    waiting.leave_list(booking=second, by=perpetua, at=now)
+
+    shown = feeds.shown_in_a_feed(Booking.objects.all(), at=now)
+
+    assert {booking.village.name for booking in shown} == {"Sorrelhythe"}  # called off, and struck
+
+
+def test_whoever_waits_is_not_at_risk_or_in_the_way_of_a_machine_that_retires(
+    taken, wait, free, fennerlow, mill, set_aside, perpetua, now, today
+):
+    wait(fennerlow)
+    free(taken)
+    set_aside(mill)
+    assert not Booking.objects.at_risk().exists()
+
+    retiring.retire_machine(machine=mill, by=perpetua, at=now, today=today)
+    offers.settle(at=now)
+
+    assert open_offers() == []
+    assert told("offer-withdrawn") == [("Leilani Crabbwater", Channel.MAIL)]
+
+
+def test_a_booking_that_waits_is_not_agreed_changed_called_off_or_handed_over(taken, wait, fennerlow, perpetua, today):
+    booking = wait(fennerlow)
+    machines = list(booking.machines.all())
+
+    assert not eligibility.agree_can(booking=booking, machines=machines, by=perpetua, today=today)
+    assert not eligibility.decline_can(booking=booking, by=perpetua)
+    assert not eligibility.change_can(booking=booking, by=perpetua)
+    assert not eligibility.call_off_can(booking=booking, by=perpetua)
+    with pytest.raises(gates.WrongStage, match="waiting list"):
+        gates.check_pickup_can_start(booking=booking, by=perpetua, today=today)
+    with pytest.raises(gates.WrongStage, match="waiting list"):
+        gates.check_return_can_start(booking=booking, by=perpetua)

@@ -5,7 +5,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.core.management import CommandError, call_command
 
+from kitshare.bookings import offers, waiting_list
 from kitshare.bookings.models import Booking, Season, Stage
+from kitshare.bookings.waiting_models import Offer
 from kitshare.checks.models import CheckLine
 from kitshare.demonstration.people import PASSWORD
 from kitshare.demonstration.story import tell
@@ -61,6 +63,11 @@ def test_the_story_has_what_each_of_the_three_needs_to_see():
     assert Kit.objects.get(name="Kettle").machines.count() == 1
     assert Member.objects.get(name="Emrys ap Ferrow").email is None
     assert Message.objects.waiting().filter(queued_at__lt=now - timedelta(days=2)).count() == 0
+    # A free weekend with three waiting: the first is asked, and the next round has nothing to add.
+    waiting = list(waiting_list.in_order().select_related("village"))
+    assert [booking.village.name for booking in waiting] == ["Sorrelhythe", "Tŷ-Ferrow", "Nether Larkenhoe"]
+    assert Offer.objects.open().get().booking == waiting[0]
+    assert not offers.settle(at=now)
 
 
 def test_every_demonstration_account_is_of_the_reserved_domain_and_has_the_printed_password():

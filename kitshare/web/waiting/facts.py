@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from kitshare.bookings import waiting_list
 from kitshare.bookings.models import Booking, Stage
@@ -25,6 +26,7 @@ class Line:
     text: str
     wanted: str
     why_here: str
+    is_own: bool
     may_leave: bool
     may_overrule: bool
 
@@ -71,6 +73,7 @@ def _line(entry: Entry, every: Sequence[Entry], member: Member, own_villages: se
         text=text,
         wanted=_wanted(entry),
         why_here=_why_here(entry),
+        is_own=entry.booking.village_id in own_villages,
         may_leave=member.coordinates or entry.booking.village_id in own_villages,
         may_overrule=member.coordinates,
     )
@@ -91,7 +94,10 @@ def _wanted(entry: Entry) -> str:
     words = days_in_words(entry.wait.wanted)
     if entry.wait.play_days == 0:
         return words
-    return _("%(days)s, or up to %(play)d days earlier or later") % {"days": words, "play": entry.wait.play_days}
+    said = ngettext(
+        "%(days)s, or a day earlier or later", "%(days)s, or up to %(play)d days earlier or later", entry.wait.play_days
+    )
+    return said % {"days": words, "play": entry.wait.play_days}
 
 
 def _why_here(entry: Entry) -> str:

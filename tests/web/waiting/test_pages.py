@@ -108,7 +108,7 @@ def test_opening_the_offer_answers_nothing(offer, signed_in, leilani):
 
     assert Page(text(page)).wrong == []
     assert "Take the days" in text(page)
-    assert "kept for you until Thu 2 Sep, 09:30" in text(page)
+    assert "kept for Fennerlow until Thu 2 Sep, 09:30" in text(page)
     offer.refresh_from_db()
     assert offer.is_open
 
