@@ -11,8 +11,9 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from kitshare.bookings import days, recording
-from kitshare.bookings.models import BookedDay, Booking, Stage
+from kitshare.bookings.models import AHEAD, BookedDay, Booking, Stage
 from kitshare.bookings.refusals import NotTheirs
+from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.words import days_in_words, machines_in_words
 from kitshare.bringing.judging import Judgement, judge
 from kitshare.bringing.meaning import Terms, Verdict
@@ -92,6 +93,7 @@ def bring_in(*, brought: BroughtFile, by: Member, at: datetime, today: date) -> 
     for booking, one in zip(made, judged.to_make, strict=True):
         text = _("%(who)s brought in the booking of %(village)s from a file: %(machines)s, %(days)s.")
         recording.record("booking_brought_in", text, booking=booking, machines=one.machines, by=by, at=at)
+    _join(judged, made, by=by, at=at)
     if kept.telling == Telling.BORROWERS:
         _tell(kept, [one for one in judged.to_make if one.is_ahead(today)], by=by, at=at)
     return kept
@@ -109,7 +111,8 @@ def take_back(*, brought: BroughtFile, by: Member, at: datetime) -> BroughtFile:
     machines = Booking.machines.through.objects.filter(booking__brought_by=kept)
     days.lock_machines(machines.values_list("machine_id", flat=True))
     made = list(kept.bookings.with_people().select_for_update(of=("self",)).order_by("pk"))
-    moved = [booking for booking in made if booking.revision != 1 or _has_more(booking)]
+    with_more = _with_more(made)
+    moved = [booking for booking in made if booking.revision != 1 or booking.pk in with_more]
     if moved:
         raise CannotTakeBack(moved)
     for booking in made:
@@ -117,6 +120,8 @@ def take_back(*, brought: BroughtFile, by: Member, at: datetime) -> BroughtFile:
         recording.record(
             "booking_taken_back", text, booking=booking, machines=list(booking.machines.all()), by=by, at=at
         )
+    # A relay that somebody arranged since has changed both its bookings; these came with the file.
+    Relay.objects.filter(second__in=made).delete()
     Booking.objects.filter(pk__in=[booking.pk for booking in made]).delete()
     kept.taken_back_at = at
     kept.save(update_fields=["taken_back_at"])
@@ -170,6 +175,24 @@ def _make(judged: Judgement, *, at: datetime) -> list[Booking]:
     return made
 
 
+def _join(judged: Judgement, made: Sequence[Booking], *, by: Member, at: datetime) -> None:
+    """Write the relays by which one row hands the machines straight to another; those that are over are history."""
+    of = {id(one): booking for one, booking in zip(judged.to_make, made, strict=True)}
+    Relay.objects.bulk_create(
+        Relay(
+            first=of[id(one.takes_from)],
+            second=of[id(one)],
+            carried_by=one.row.carried_by,
+            meet_at=one.row.meet_at,
+            arranged_by=by,
+            arranged_at=at,
+            done_at=None if one.stage in AHEAD else at,
+        )
+        for one in judged.to_make
+        if one.takes_from is not None
+    )
+
+
 def _booking(one: Verdict, *, at: datetime) -> Booking:
     assert one.period is not None  # noqa: S101
     assert one.uid is not None  # noqa: S101
@@ -192,16 +215,16 @@ def _booking(one: Verdict, *, at: datetime) -> Booking:
     )
 
 
-def _has_more(booking: Booking) -> bool:
-    """Whether anything else is kept about the booking: a handover check, a press day's plan, a photo."""
-    own = {BookedDay, BroughtFile, Booking.machines.through}
-    for relation in booking._meta.related_objects:
-        if (
-            relation.related_model not in own
-            and relation.related_model._base_manager.filter(**{relation.field.name: booking}).exists()
-        ):
-            return True
-    return False
+def _with_more(made: Sequence[Booking]) -> set[int]:
+    """The keys of those about which anything else is kept: a handover check, a press day's plan, a photo."""
+    own = {BookedDay, BroughtFile, Relay, Booking.machines.through}
+    found: set[int] = set()
+    for relation in Booking._meta.related_objects:
+        if relation.related_model not in own:
+            name = relation.field.name
+            rows = relation.related_model._base_manager.filter(**{f"{name}__in": made})
+            found.update(rows.values_list(name, flat=True))
+    return found
 
 
 def _tell(brought: BroughtFile, coming: Sequence[Verdict], *, by: Member, at: datetime) -> None:

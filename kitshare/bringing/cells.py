@@ -106,7 +106,7 @@ def read_stage(text: str) -> str:
     for stage in Stage:
         if word in {stage.value, str(stage.label).casefold()}:
             return stage.value
-    stages = ", ".join(str(stage.label) for stage in Stage)
+    stages = ", ".join(str(stage.label) for stage in Stage if stage != Stage.WAITING)
     raise NotUnderstood(_("“%(text)s” is no stage: %(stages)s.") % {"text": _short(text), "stages": stages})
 
 

@@ -17,8 +17,9 @@ from openpyxl.utils import get_column_letter
 from kitshare.bookings import calendars
 from kitshare.bookings.calendars import Text, one_line, plain
 from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
+from kitshare.bookings.relay_models import Relay
 from kitshare.bringing.cells import neutral, write_names
-from kitshare.bringing.diary import OURS
+from kitshare.bringing.diary import OURS, RELAY
 from kitshare.bringing.naming import Names
 from kitshare.bringing.rows import HEADINGS
 
@@ -27,7 +28,7 @@ KINDS: Final[Mapping[str, str]] = {
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
-WIDTHS: Final = (40, 24, 24, 48, 14, 12, 14, 12, 10, 12, 12, 48, 32)
+WIDTHS: Final = (40, 24, 24, 48, 14, 12, 14, 12, 10, 12, 12, 20, 20, 24, 48, 32)
 
 
 def facts_of(booking: Booking, names: Names) -> dict[str, str]:
@@ -44,6 +45,7 @@ def facts_of(booking: Booking, names: Names) -> dict[str, str]:
         "fruit_amount": amount_of(booking.fruit_amount),
         "fruit_unit": str(FruitUnitChoice(booking.fruit_unit).label),
         "stage": str(Stage(booking.stage).label),
+        **_relay_of(booking),
         "note": plain(booking.note).strip(),
         "reason": plain(booking.reason).strip(),
     }
@@ -51,6 +53,15 @@ def facts_of(booking: Booking, names: Names) -> dict[str, str]:
 
 def time_of(at: time) -> str:
     return f"{at:%H:%M:%S}" if at.second else f"{at:%H:%M}"
+
+
+def _relay_of(booking: Booking) -> dict[str, str]:
+    """From whom it takes the machines straight, if it does."""
+    relay: Relay | None = getattr(booking, "relay_from", None)
+    if relay is None:
+        return dict.fromkeys(("relay_from", "carried_by", "meet_at"), "")
+    said = {"carried_by": one_line(relay.carried_by), "meet_at": one_line(relay.meet_at)}
+    return {"relay_from": str(relay.first.uid), **said}
 
 
 def amount_of(amount: Decimal) -> str:
@@ -95,6 +106,7 @@ def _events(bookings: Iterable[Booking], names: Names) -> Iterator[bytes]:
         entry: Event = calendars.event(booking, list(booking.machines.all()))
         facts = facts_of(booking, names)
         own = {name: facts[name.lower()] for name in ("VILLAGE", "BORROWER", "MACHINES", "STAGE", "NOTE", "REASON")}
+        own |= {name: facts[name.lower().replace("-", "_")] for name in RELAY}
         own |= {"OUT-TIME": facts["out_time"], "BACK-TIME": facts["back_time"]}
         own["FRUIT"] = f"{facts['fruit_amount']} {booking.fruit_unit}"
         for name, text in own.items():

@@ -25,7 +25,8 @@ from kitshare.bringing.diary_lines import Entry, Property, read_entries
 from kitshare.bringing.rows import LONGEST, Row, Sheet
 
 OURS: Final = "X-KITSHARE-"
-OWN: Final = ("VILLAGE", "BORROWER", "MACHINES", "OUT-TIME", "BACK-TIME", "FRUIT", "STAGE", "NOTE", "REASON")
+RELAY: Final = ("RELAY-FROM", "CARRIED-BY", "MEET-AT")
+OWN: Final = (*RELAY, "VILLAGE", "BORROWER", "MACHINES", "OUT-TIME", "BACK-TIME", "FRUIT", "STAGE", "NOTE", "REASON")
 ONCE: Final = ("UID", "DTSTART", "DTEND", "DURATION")
 REPEATING: Final = ("RRULE", "RDATE", "EXRULE")
 SAID: Final = ("SUMMARY", "LOCATION", "DESCRIPTION")
@@ -78,8 +79,8 @@ def _row(entry: Entry, zone: ZoneInfo, *, is_cancelled: bool) -> Row:
         facts |= _own(texts) if is_ours else _foreign(texts)
     except NotUnderstood as problem:
         facts["problems"].append(_("Line %(line)d: %(why)s") % {"line": entry.line, "why": problem})
-    for name in ("reference", "village", "borrower", "note", "reason"):
-        if len(facts.get(name, "")) > LONGEST[name]:
+    for name, longest in LONGEST.items():
+        if len(facts.get(name, "")) > longest:
             facts["problems"].append(_("Line %(line)d: far too long.") % {"line": entry.line})
             facts[name] = ""
     return Row(**facts | {"problems": tuple(facts["problems"])})
@@ -108,6 +109,7 @@ def _own(texts: dict[str, str]) -> dict[str, Any]:
         "fruit_amount": amount,
         "fruit_unit": unit or "kg",
         "stage": cells.read_stage(ours["STAGE"]) if ours["STAGE"] else "",
+        **{name.lower().replace("-", "_"): ours[name] for name in RELAY},
         "note": ours["NOTE"],
         "reason": ours["REASON"],
     }

@@ -15,6 +15,7 @@ from kitshare.bookings.refusals import MachineRetired, OutsideSeason, TooLong, V
 from kitshare.bookings.words import days_in_words, machines_in_words
 from kitshare.bringing.day_table import DayTable
 from kitshare.bringing.meaning import Standing, Terms, Verdict, understand
+from kitshare.bringing.meeting import check_times, join_relays
 from kitshare.bringing.naming import Names
 from kitshare.bringing.rows import Row
 from kitshare.upkeep.models import Fault
@@ -62,7 +63,9 @@ def judge(rows: Iterable[Row], *, terms: Terms) -> Judgement:
     for one in verdicts:
         if one.standing == Standing.MAKE:
             _check_may_be(one, names=names, seasons=seasons, today=terms.today)
+    join_relays(verdicts)
     _check_whereabouts(verdicts, today=terms.today)
+    check_times(verdicts, today=terms.today)
     table = DayTable(verdicts, seasons=seasons, today=terms.today)
     table.settle(verdicts)
     return Judgement(verdicts, table)

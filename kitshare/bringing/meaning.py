@@ -65,6 +65,8 @@ class Verdict:
     fruit_unit: str = "kg"
     fruit_kg: Decimal = Decimal(0)
     booking: Booking | None = None
+    takes_from: "Verdict | None" = None  # the row that hands the machines straight to this one
+    hands_on: bool = False  # another row takes them straight from this one
 
     def is_ahead(self, today: date) -> bool:
         """Whether the kit is still to leave, on days that are not over."""
@@ -79,7 +81,7 @@ class Verdict:
 
     def care_days(self, machine: Machine, today: date) -> tuple[date, ...]:
         booked = self.booked_days(today)
-        if not booked:
+        if not booked or self.hands_on:
             return ()
         care = periods.care_period(Period(start=booked[0], end=booked[-1] + periods.ONE_DAY), machine.kit.care_days)
         return tuple(care.days) if care else ()
@@ -95,7 +97,7 @@ class Verdict:
 
 def understand(row: Row, *, names: Names, terms: Terms) -> Verdict:
     """The row by our own villages, members and machines. What is not understood is said, all of it at once."""
-    found = Verdict(row=row, uid=_uid_of_reference(row.reference))
+    found = Verdict(row=row, uid=uid_of_reference(row.reference))
     if row.aside:
         found.refuse(Standing.ASIDE, row.aside)
         return found
@@ -193,7 +195,7 @@ def _stage(found: Verdict, terms: Terms) -> Iterator[str]:
         )
 
 
-def _uid_of_reference(text: str) -> uuid.UUID | None:
+def uid_of_reference(text: str) -> uuid.UUID | None:
     """The key that a reference stands for: our own, or one made from whatever somebody else calls it."""
     if not text:
         return None

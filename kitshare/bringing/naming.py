@@ -86,6 +86,8 @@ class Names:
         )
         kits: dict[int, Kit] = {machine.kit_id: machine.kit for machine in self.machines}
         self._kits = Register((kit.name, kit) for kit in kits.values())
+        names = [(kit.name, kit) for kit in kits.values()] + [(machine.name, machine) for machine in self.machines]
+        self._lent: Register[Kit | Machine] = Register(names)
 
     def village(self, name: str) -> Village:
         return _one(self._villages, name, _("village"))
@@ -108,8 +110,7 @@ class Names:
         if machines:
             which = ", ".join(_with_kit(machine) for machine in machines)
             raise NotUnderstood(_("“%(name)s” may be: %(which)s.") % {"name": name, "which": which})
-        near = list(dict.fromkeys([*self._kits.near(name), *self._machines.near(name)]))[:NEAR]
-        raise _unknown(name, _("machine or kit"), near)
+        raise _unknown(name, _("machine or kit"), self._lent.near(name))
 
     def village_in(self, text: str) -> Village:
         """The one village that a text names."""

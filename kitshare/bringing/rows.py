@@ -30,11 +30,23 @@ HEADINGS: Final[Mapping[str, Promise]] = {
     "fruit_amount": gettext_lazy("Fruit"),
     "fruit_unit": gettext_lazy("Measured in"),
     "stage": gettext_lazy("Stage"),
+    "relay_from": gettext_lazy("Takes over from"),
+    "carried_by": gettext_lazy("Who carries it"),
+    "meet_at": gettext_lazy("Where they meet"),
     "note": gettext_lazy("Note"),
     "reason": gettext_lazy("Reason"),
 }
 NEEDED: Final = ("village", "machines", "out_on", "back_on")
-LONGEST: Final = {"reference": 500, "village": 200, "borrower": 300, "note": 2000, "reason": 1000}
+LONGEST: Final = {
+    "reference": 500,
+    "village": 200,
+    "borrower": 300,
+    "relay_from": 500,
+    "carried_by": 120,
+    "meet_at": 200,
+    "note": 2000,
+    "reason": 1000,
+}
 
 
 class FileRefused(Exception):
@@ -62,6 +74,9 @@ class Row:
     fruit_amount: Decimal | None = None
     fruit_unit: str = "kg"
     stage: str = ""
+    relay_from: str = ""  # the reference of the booking whose village hands the machines straight to this one
+    carried_by: str = ""
+    meet_at: str = ""
     note: str = ""
     reason: str = ""
     aside: str = ""  # why nothing is made of it, though nothing is wrong with it

@@ -84,7 +84,7 @@ def _left_aside(heading: Sequence[Cell], columns: Mapping[str, int]) -> Iterator
         str(cell)[:40] for place, cell in enumerate(heading) if _is_filled(cell) and place not in columns.values()
     ]
     if others:
-        yield _("Columns left aside: %(columns)s.") % {"columns": ", ".join(others[:10])}
+        yield _("Columns left aside: %(columns)s") % {"columns": ", ".join(others[:10])}
 
 
 def _rows(lines: Iterable[Line], columns: Mapping[str, int]) -> Iterator[Row]:
@@ -139,8 +139,7 @@ def _row(place: int, given: Mapping[str, Cell]) -> Row:
         "back_on": reader.read("back_on", _day, None),
         "back_time": reader.read("back_time", _time, None),
         "stage": reader.read("stage", lambda cell: cells.read_stage(_text(cell)), ""),
-        "note": reader.words("note"),
-        "reason": reader.words("reason"),
+        **{name: reader.words(name) for name in ("relay_from", "carried_by", "meet_at", "note", "reason")},
     }
     if unit and own_unit and unit != own_unit:
         reader.problems.append(_("Two units for one amount of fruit."))

@@ -85,7 +85,7 @@ def test_columns_in_any_order_and_case_are_found_and_others_are_said():
     sheet = read(data, zone=UTC)
 
     assert sheet.rows[0].machines == ("Heron",)
-    assert sheet.remarks == ("Columns left aside: Telephone.",)
+    assert sheet.remarks == ("Columns left aside: Telephone",)
 
 
 @pytest.mark.parametrize(

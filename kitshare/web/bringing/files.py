@@ -35,7 +35,8 @@ def copy(request: PageRequest) -> HttpResponse:
     kind = request.GET.get("as", "")
     if kind not in writing.KINDS:
         raise Http404
-    bookings = _of(season).with_people().order_by("out_on", "pk")
+    with_relays = _of(season).with_people().select_related("relay_from__first")  # type: ignore[misc]
+    bookings = with_relays.order_by("out_on", "pk")
     data = writing.WRITERS[kind](bookings, Names())
     name = slugify(season.name if season else request.our_scheme.name) or "bookings"
     return _download(data, kind=kind, name=f"{name}-{timezone.localdate():%Y-%m-%d}")

@@ -23,7 +23,7 @@ class VerdictTable(tables.Table):
     """One line a row of the file, those in the way first. It asks the database for nothing."""
 
     row = tables.Column(verbose_name=_("Row"), empty_values=(), orderable=False)
-    standing = tables.Column(verbose_name=_("What becomes of it"), empty_values=(), orderable=False)
+    standing = tables.Column(verbose_name=_("Outcome"), empty_values=(), orderable=False)
     whose = tables.TemplateColumn(
         template_name="bringing/cells/whose.html", verbose_name=_("Whose"), empty_values=(), orderable=False
     )
@@ -46,7 +46,9 @@ class VerdictTable(tables.Table):
         word, colour = STANDINGS[record.standing]
         return render_to_string("bookings/cells/stage.html", {"word": word, "colour": colour})
 
-    def render_words(self, record: Verdict) -> SafeString:
+    def render_words(self, record: Verdict) -> str:
+        if not record.words:
+            return ""
         nearest = self.judged.nearest(record) if record.standing == Standing.CLASH else ""
         shown = {"words": record.words, "nearest": nearest, "booking": record.booking}
         return render_to_string("bringing/cells/words.html", shown)
