@@ -8,6 +8,7 @@ app_name = "season"
 urlpatterns = [
     path("", views.month, name="month"),
     path("day/", views.day, name="day"),
+    path("whole/", views.whole, name="whole"),
     path("move/<int:pk>/", moving.move, name="move"),
     path("shift/", shifting.shift, name="shift"),
     path("filters/", views.filter_choice, name="filters"),

@@ -30,7 +30,7 @@ class Ways:
 
 def ways_from(here: str, filters: Filters, **when: str) -> Ways:
     """From one of the views, such as "month", at some time, such as `month="2027-09"`."""
-    names = {"month": _("Month"), "day": _("Day")}
+    names = {"month": _("Month"), "day": _("Day"), "whole": _("Whole season")}
     views = [
         Way(
             address=filters.address(reverse(f"season:{name}"), **(when if name == here else {})),
