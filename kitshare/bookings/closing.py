@@ -117,6 +117,11 @@ def close_days(
     closed = machines_of(spell)
     if kind == ClosedKind.SERVICE and not closed:
         raise ClosesNothing
+    days.lock_machines(machine.pk for machine in closed)
+    why = _("The days are closed: %(reason)s") % {"reason": spell.reason}
+    offering.withdraw_from(
+        {(machine.pk, day) for machine in closed for day in spell.period.days}, by=by, at=at, why=why
+    )
     settle(closed, today=today)
     _record("days_closed", _("%(who)s closed %(what)s, %(days)s: %(reason)s"), spell, closed, by=by, at=at)
     return spell

@@ -122,7 +122,7 @@ def check_can_move(*, booking: Booking, machines: Sequence[Machine], period: Per
 def check_can_sign_over(*, booking: Booking, by: Member, borrower: Member | None = None) -> None:
     """A coordinator or a borrower of the village, until the kit is back; and another who signs for the village."""
     _check_may_act_for(booking, by)
-    _check_stage(booking, *HOLDING)
+    _check_stage(booking, Stage.WAITING, *HOLDING)
     if borrower is not None and not booking.village.borrowers.active().filter(pk=borrower.pk).exists():
         raise DoesNotSign(village=booking.village)
 

@@ -155,8 +155,10 @@ def withdraw(offer: Offer, *, booking: Booking, by: Member | None, at: datetime,
     offer_notices.withdrawn(offer=offer, booking=booking, by=by, at=at)
 
 
-def withdraw_from(wanted: Collection[MachineDay], *, by: Member | None, at: datetime, reason: str) -> None:
-    """Take back every open offer that holds one of these machines on one of these days."""
+def withdraw_from(wanted: Collection[MachineDay], *, by: Member | None, at: datetime, why: str) -> None:
+    """Take back every open offer that holds one of these machines on one of these days: an offer is no promise."""
+    if not wanted:
+        return
     machines, every_day = {machine for machine, _day in wanted}, [day for _machine, day in wanted]
     rows = BookedDay.objects.filter(
         machine__in=machines, day__range=(min(every_day), max(every_day)), booking__stage=Stage.WAITING
@@ -165,7 +167,7 @@ def withdraw_from(wanted: Collection[MachineDay], *, by: Member | None, at: date
         key for machine, day, key in rows.values_list("machine", "day", "booking") if (machine, day) in wanted
     }
     for offer in Offer.objects.open().filter(booking__in=in_the_way).order_by("pk"):
-        withdraw(offer, booking=_booking_of(offer), by=by, at=at, reason=reason)
+        withdraw(offer, booking=_booking_of(offer), by=by, at=at, reason=why[:300])
 
 
 def _booking_of(offer: Offer) -> Booking:

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings import days, eligibility, offer_notices, offering, recording, waiting_list
 from kitshare.bookings.models import Booking, Stage
-from kitshare.bookings.refusals import MachineTaken, NotTheirs, VillageHasLeft
+from kitshare.bookings.refusals import MachineTaken, NotTheirs
 from kitshare.bookings.waiting_list import Entry
 from kitshare.bookings.waiting_models import Offer, Standing, WaitingPlace
 from kitshare.bookings.waiting_refusals import (
@@ -39,10 +39,14 @@ def accept_offer(*, offer: Offer, by: Member, at: datetime, today: date) -> Book
         _check_may_answer(booking, by)
         return booking
     check_can_answer(offer=offer, booking=booking, by=by)
-    if booking.village.left_on is not None:
-        raise VillageHasLeft(village=booking.village)
-    eligibility.check_days(period=booking.period, today=today)
-    eligibility.check_machines(machines)
+    eligibility.check_can_book(
+        village=booking.village,
+        borrower=booking.borrower,
+        machines=machines,
+        period=booking.period,
+        by=by,
+        today=today,
+    )
     offer.standing, offer.ended_at = Standing.ACCEPTED, at
     offer.save()
     WaitingPlace.objects.filter(pk=booking.pk).delete()
@@ -94,7 +98,7 @@ def offer_out_of_turn(*, booking: Booking, reason: str, by: Member, at: datetime
     spell = turns.spell_for(entry.wait, taken=promised, not_before=not_before)
     if spell is not None:
         why = _("Offered to another village first. %(reason)s") % {"reason": reason.strip()}
-        offering.withdraw_from(turns.held(entry.wait, spell), by=by, at=at, reason=why[:300])
+        offering.withdraw_from(turns.held(entry.wait, spell), by=by, at=at, why=why)
         offer = offering.make(entry, spell, scheme=scheme, at=at, by=by, reason=reason.strip()[:300])
     if spell is None or offer is None:
         raise _still_taken(booking, machines, today=at.astimezone(scheme.zone).date())

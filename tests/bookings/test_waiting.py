@@ -7,9 +7,9 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import closing, eligibility, feeds, leaving, offers, retiring, waiting, waiting_list
+from kitshare.bookings import closing, eligibility, feeds, leaving, offers, retiring, signing, waiting, waiting_list
 from kitshare.bookings.models import BookedDay, Booking, ClosedKind, Stage
-from kitshare.bookings.refusals import DayIsPast, KitUnfit, MachineTaken, NotTheirs
+from kitshare.bookings.refusals import DayIsPast, DoesNotSign, KitUnfit, MachineTaken, NotTheirs
 from kitshare.bookings.waiting_models import Offer, Standing, WaitingPlace
 from kitshare.bookings.waiting_refusals import (
     DaysAreFree,
@@ -439,6 +439,34 @@ def test_a_round_offers_what_nobody_else_noticed(taken, wait, fennerlow, now):
     BookedDay.objects.all().delete()
 
     assert offers.settle(at=now)
+
+    assert open_offers() == [("Fennerlow", "11-13")]
+
+
+def test_days_that_are_closed_are_taken_back_from_whoever_they_were_offered_to(
+    offer, mill, depot, perpetua, now, today
+):
+    closed = {"first_day": WEEKEND.start, "last_day": WEEKEND.start, "reason": "Roof repairs", "machines": []}
+    closing.close_days(kind=ClosedKind.DEPOT, depot=depot, by=perpetua, at=now, today=today, **closed)
+
+    assert open_offers() == []
+    body = Message.objects.get(key__startswith="offer-withdrawn").body
+    assert "The reason: The days are closed: Roof repairs" in body
+    assert not offers.settle(at=now)
+
+
+def test_whoever_no_longer_signs_cannot_be_offered_days_until_another_does(
+    offer, leilani, sunniva, fennerlow, perpetua, now, today
+):
+    fennerlow.borrowers.set([sunniva])
+    with pytest.raises(DoesNotSign):
+        accept(offer, perpetua, now, today)
+    offers.settle(at=now)
+    assert open_offers() == [("Linnowby", "11-13")]
+
+    booking = Booking.objects.get(pk=offer.booking_id)
+    signing.sign_over(booking=booking, borrower=sunniva, by=perpetua, at=now, revision=booking.revision)
+    offers.pass_offer(offer=Offer.objects.open().get(), by=perpetua, at=now)
 
     assert open_offers() == [("Fennerlow", "11-13")]
 

@@ -19,8 +19,7 @@ class Line:
     """One entry of the list in words."""
 
     entry: Entry
-    number: int
-    rivals: int
+    every: Sequence[Entry]
     tone: str
     word: str
     text: str
@@ -32,49 +31,44 @@ class Line:
 
     @property
     def place(self) -> str:
-        """The place among those who want some of the same days and machines."""
-        if self.rivals == 0:
+        """The place among those who want some of the same days and machines; worked out for the rows that are shown."""
+        before = len(waiting_list.ahead_of(self.entry, self.every))
+        rivals = before + len(waiting_list.behind(self.entry, self.every))
+        if rivals == 0:
             return _("first, nobody else waits for these")
-        return _("%(number)d of %(all)d who wait for these") % {"number": self.number, "all": self.rivals + 1}
-
-
-def lines(every: Sequence[Entry], member: Member, own_villages: set[int]) -> list[Line]:
-    """The entries that a member may see, in order; how many are before each is counted over all of them."""
-    sees_all = member.coordinates or member.maintains
-    return [
-        _line(entry, every, member, own_villages)
-        for entry in every
-        if sees_all or entry.booking.village_id in own_villages
-    ]
+        return _("%(number)d of %(all)d who wait for these") % {"number": before + 1, "all": rivals + 1}
 
 
 def all_lines(member: Member) -> list[Line]:
-    """The whole list as a member may see it."""
+    """The list as a member may see it, in order; how many are before each is counted over all of them."""
     every = waiting_list.entries(Booking.objects.all())
-    return lines(every, member, set(member.villages.values_list("pk", flat=True)))
+    own = set(member.villages.values_list("pk", flat=True))
+    sees_all = member.coordinates or member.maintains
+    return [_line(entry, every, member, own) for entry in every if sees_all or entry.booking.village_id in own]
 
 
 def line_of(booking: Booking, member: Member) -> Line | None:
     """One booking's line; None when it does not wait."""
     if booking.stage != Stage.WAITING:
         return None
-    return next((line for line in all_lines(member) if line.entry.booking.pk == booking.pk), None)
+    every = waiting_list.entries(Booking.objects.all())
+    own = set(member.villages.values_list("pk", flat=True))
+    return next((_line(entry, every, member, own) for entry in every if entry.booking.pk == booking.pk), None)
 
 
 def _line(entry: Entry, every: Sequence[Entry], member: Member, own_villages: set[int]) -> Line:
-    before, after = waiting_list.ahead_of(entry, every), waiting_list.behind(entry, every)
     tone, word, text = _standing(entry)
+    is_own = entry.booking.village_id in own_villages
     return Line(
         entry=entry,
-        number=len(before) + 1,
-        rivals=len(before) + len(after),
+        every=every,
         tone=tone,
         word=word,
         text=text,
         wanted=_wanted(entry),
         why_here=_why_here(entry),
-        is_own=entry.booking.village_id in own_villages,
-        may_leave=member.coordinates or entry.booking.village_id in own_villages,
+        is_own=is_own,
+        may_leave=member.coordinates or is_own,
         may_overrule=member.coordinates,
     )
 
