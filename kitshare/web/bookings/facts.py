@@ -9,6 +9,7 @@ from kitshare.bookings import eligibility, signing
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.words import day_at
 from kitshare.people.models import Member
+from kitshare.web.bookings.relay_facts import RelayFacts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,8 +42,30 @@ def deeds_open_to(member: Member, booking: Booking, today: date) -> Deeds:
     )
 
 
-def next_step(booking: Booking, today: date) -> str:
+def next_step(booking: Booking, today: date, relays: RelayFacts | None = None) -> str:
     """What happens next, in a sentence or two."""
+    return (_next_in_relay(booking, relays) if relays else "") or _next_step(booking, today)
+
+
+def _next_in_relay(booking: Booking, relays: RelayFacts) -> str:
+    into, onwards = relays.into, relays.onwards
+    words = {
+        "out": day_at(booking.out_on, booking.out_time),
+        "back": day_at(booking.back_on, booking.back_time),
+        "first": into.first.village.name if into else "",
+        "second": onwards.second.village.name if onwards else "",
+    }
+    if into and booking.stage == Stage.AGREED:
+        return _("On %(out)s take it on from %(first)s, and do the relay check together.") % words
+    if onwards and booking.stage == Stage.OUT:
+        sentence = _("On %(back)s hand it on to %(second)s: clean it down before, and do the relay check together.")
+        return sentence % words
+    if onwards and booking.stage == Stage.BACK:
+        return _("Handed on to %(second)s. A coordinator closes the booking when all is settled.") % words
+    return ""
+
+
+def _next_step(booking: Booking, today: date) -> str:
     words = {
         "out": day_at(booking.out_on, booking.out_time),
         "back": day_at(booking.back_on, booking.back_time),

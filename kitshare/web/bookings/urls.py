@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.bookings import asking, signing, views
+from kitshare.web.bookings import asking, relaying, signing, views
 
 app_name = "bookings"
 urlpatterns = [
@@ -15,4 +15,7 @@ urlpatterns = [
     path("<int:pk>/decline/", views.decline, name="decline"),
     path("<int:pk>/call-off/", views.call_off, name="call_off"),
     path("<int:pk>/close/", views.close, name="close"),
+    path("<int:pk>/relay/", relaying.relay_new, name="relay_new"),
+    path("relay/<int:pk>/", relaying.relay_change, name="relay_change"),
+    path("relay/<int:pk>/undo/", relaying.relay_undo, name="relay_undo"),
 ]

@@ -21,6 +21,7 @@ from kitshare.bookings.refusals import BookingRefused, NotTheirs
 from kitshare.web.access import PageRequest
 from kitshare.web.bookings import facts
 from kitshare.web.bookings.forms import CallOffForm, DeclineForm, ReasonForm, RevisionForm
+from kitshare.web.bookings.relay_facts import relays_of
 from kitshare.web.bookings.tables import STAGE_COLOURS, BookingTable
 from kitshare.web.checks.facts import handovers_of
 from kitshare.web.lists import on_pages
@@ -126,11 +127,12 @@ def _page(
 ) -> HttpResponse:
     today = timezone.localdate()
     matters = booking.is_ahead or booking.stage == Stage.OUT
+    relays = relays_of(booking, request.user, today)
     faults = open_faults_of(booking.machines.all()) if matters else []
     shown = {
         "booking": booking,
         "colour": STAGE_COLOURS[Stage(booking.stage)],
-        "next_step": facts.next_step(booking, today),
+        "next_step": facts.next_step(booking, today, relays),
         "is_overdue": booking.stage == Stage.OUT and booking.back_on < today,
         "faults": faults,
         "stopping": [fault for fault in faults if fault.tone == "stop"] if booking.is_ahead else [],
@@ -139,6 +141,7 @@ def _page(
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
         "line": line_of(booking, request.user),
         "handovers": handovers_of(booking, request.user, today),
+        "relays": relays,
         "history": history_of(booking, request.user, request.GET.get("before")),
         "refusal": refusal,
     }
@@ -184,5 +187,6 @@ def _with_reason(
     except BookingRefused as refused:
         refusal = refused
         form = form_class(initial={"revision": booking.revision, "reason": request.POST.get("reason", "")})
-    shown = {"form": form, "booking": booking, "refusal": refusal}
+    relays = relays_of(booking, request.user, timezone.localdate())
+    shown = {"form": form, "booking": booking, "refusal": refusal, "relays": relays}
     return render(request, template, shown, status=409 if refusal else 200)

@@ -29,7 +29,9 @@ class HandoverFacts:
 
 def handovers_of(booking: Booking, member: Member, today: date) -> HandoverFacts:
     """For `checks/summary.html`. The member may see the booking already; five queries at most, whatever the kit."""
-    checks = list(HandoverCheck.objects.filter(booking=booking).select_related("by").order_by("done_at", "pk"))
+    checks = list(
+        HandoverCheck.objects.of(booking).select_related("by", "from_booking__village").order_by("done_at", "pk")
+    )
     next_kind, reason = None, ""
     if booking.stage == Stage.AGREED:
         next_kind = CheckKind.PICKUP

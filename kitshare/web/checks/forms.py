@@ -1,7 +1,7 @@
 """What people tap and type at a check."""
 
 import uuid
-from typing import Final
+from typing import Any, Final
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
@@ -54,6 +54,47 @@ class SignatureForm(forms.Form):
         said = self.cleaned_data
         return Signature(
             key=said["key"], name=said["signed_name"], role=SignedRole(said["signed_role"]), note=said["note"]
+        )
+
+
+class RelaySignatureForm(SignatureForm):
+    """Two names: who hands over, and who takes it on. That it was cleaned down is ticked, or owed."""
+
+    is_clean = forms.BooleanField(
+        label=gettext_lazy("It was cleaned down: washed, drained and dry"),
+        help_text=gettext_lazy("Not ticked, the handing village owes it, and the coordinator is told."),
+        required=False,
+    )
+    taken_name = forms.CharField(
+        label=gettext_lazy("Name of whoever takes it on"),
+        max_length=120,
+        error_messages={"required": gettext_lazy("Whoever takes it on signs too.")},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        del self.fields["signed_role"]
+        name = self.fields["signed_name"]
+        name.label, name.help_text = gettext_lazy("Name of whoever hands over"), ""
+        name.widget.attrs["autocomplete"] = "off"
+
+    def clean(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        names = [" ".join(said.get(field, "").split()).casefold() for field in ("signed_name", "taken_name")]
+        if all(names) and names[0] == names[1]:
+            self.add_error("taken_name", _("Two people sign: one who hands over, and another who takes it on."))
+        return said
+
+    def signature(self) -> Signature:
+        said = self.cleaned_data
+        return Signature(
+            key=said["key"],
+            name=said["signed_name"],
+            role=SignedRole.BORROWER,
+            note=said["note"],
+            taken_name=said["taken_name"],
+            is_clean=said["is_clean"],
         )
 
 

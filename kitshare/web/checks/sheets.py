@@ -14,11 +14,11 @@ from django.utils.translation import gettext as _
 from kitshare.bookings.models import Booking
 from kitshare.checks import actions as checks
 from kitshare.checks.lines import ListedPart, PartSeen, PickupStopped, Stop, paired, stops
-from kitshare.checks.models import CheckKind, HandoverCheck, Photo
+from kitshare.checks.models import GOES_OUT, CheckKind, HandoverCheck, Photo
 from kitshare.checks.photos import PhotoRefused
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member
-from kitshare.web.checks.forms import OTHER, LineForm, SignatureForm, new_key
+from kitshare.web.checks.forms import OTHER, LineForm, RelaySignatureForm, SignatureForm, new_key
 
 
 @dataclass
@@ -73,9 +73,10 @@ class CheckSheet:
         self.non_field_errors: list[str] = []
         self.stops: list[Stop] = []
         self.recorded: HandoverCheck | None = None
-        self.signature_form = SignatureForm(data, initial={"key": new_key()})
+        signed = RelaySignatureForm if kind == CheckKind.RELAY else SignatureForm
+        self.signature_form: SignatureForm = signed(data, initial={"key": new_key()})
         photos = _photos_kept(booking, listed, data)
-        spare = kind == CheckKind.PICKUP
+        spare = kind in GOES_OUT
         self.lines = [LineForm(data, files, listed=row, photos=photos, may_fit_spare=spare) for row in listed]
 
     def __iter__(self) -> Iterator[BoundField]:
@@ -92,6 +93,11 @@ class CheckSheet:
     @property
     def is_pickup(self) -> bool:
         return self.kind == CheckKind.PICKUP
+
+    @property
+    def may_stop(self) -> bool:
+        """Whether a village takes the kit on by it, which a vital or a guard part can stop."""
+        return self.kind in GOES_OUT
 
     @property
     def machines(self) -> list[MachineOfSheet]:
@@ -138,7 +144,7 @@ class CheckSheet:
 
     def mark_stops(self) -> None:
         """Say by each vital or guard part that it keeps the kit from going out."""
-        if self.is_pickup:
+        if self.may_stop:
             self._stop_at(stops(paired(self.listed, self.seen())))
 
     def refuse(self, refusal: Exception) -> None:

@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from kitshare.web.checks import views
+from kitshare.web.checks import relaying, views
 
 app_name = "checks"
 urlpatterns = [
     path("<int:pk>/", views.show, name="show"),
     path("pickup/<int:pk>/", views.pickup, name="pickup"),
     path("return/<int:pk>/", views.return_, name="return"),
+    path("relay/<int:pk>/", relaying.relay, name="relay"),
     path("print/<int:pk>/", views.print_, name="print"),
     path("photos/<int:pk>/", views.keep_photo, name="keep_photo"),
     path("photo/<uuid:key>.jpg", views.photo, name="photo"),

@@ -2,10 +2,11 @@
 
 from collections.abc import Callable
 from functools import partial
+from typing import Final
 from uuid import UUID
 
 from django.contrib import messages
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -15,7 +16,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from kitshare.bookings.models import Booking
 from kitshare.bookings.refusals import BookingRefused
+from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
+from kitshare.checks import relaying
 from kitshare.checks.gates import HandoverRefused, check_pickup_can_start, check_return_can_start, why_not
 from kitshare.checks.lines import handed_over, pickup_list, return_list
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo
@@ -23,6 +26,13 @@ from kitshare.checks.photos import PhotoRefused
 from kitshare.checks.recording import ChangedSinceSent
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.sheets import CheckSheet
+
+# With which deed each kind of sheet is finished, and with which it is stopped.
+DEEDS: Final[dict[str, tuple[Callable[..., HandoverCheck], Callable[..., HandoverCheck] | None]]] = {
+    CheckKind.PICKUP: (checks.complete_pickup_check, checks.stop_pickup),
+    CheckKind.RETURN: (checks.complete_return_check, None),
+    CheckKind.RELAY: (relaying.complete_relay_check, relaying.stop_relay),
+}
 
 
 def pickup(request: PageRequest, pk: int) -> HttpResponse:
@@ -45,14 +55,22 @@ def return_(request: PageRequest, pk: int) -> HttpResponse:
 def show(request: PageRequest, pk: int) -> HttpResponse:
     """A finished check: who, when, and what was seen."""
     lines = CheckLine.objects.in_packing_order().select_related("part__machine", "photo", "fault")
-    mine = HandoverCheck.objects.filter(booking__in=Booking.objects.visible_to(request.user))
-    found = mine.select_related("booking__village", "by").prefetch_related(
+    mine = HandoverCheck.objects.visible_to(request.user)
+    found = mine.select_related("booking__village", "from_booking__village", "by").prefetch_related(
         Prefetch("lines", queryset=lines), "booking__machines__kit"
     )
     check = get_object_or_404(found, pk=pk)
     before = _lines_at_pickup(check)
     rows = [{"line": line, "before": before.get(line.part_id), "is_loud": _is_loud(line)} for line in check.lines.all()]
-    context = {"check": check, "rows": rows, "loud": [row for row in rows if row["is_loud"]], "compares": bool(before)}
+    own = Booking.objects.visible_to(request.user).filter(pk__in=[check.booking_id, check.from_booking_id])
+    back = check.from_booking if check.from_booking and not own.filter(pk=check.booking_id).exists() else check.booking
+    context = {
+        "check": check,
+        "back": back,
+        "rows": rows,
+        "loud": [row for row in rows if row["is_loud"]],
+        "compares": bool(before),
+    }
     return render(request, "checks/show.html", context)
 
 
@@ -67,8 +85,7 @@ def print_(request: PageRequest, pk: int) -> HttpResponse:
 @require_safe
 def photo(request: PageRequest, key: UUID) -> FileResponse:
     """A photo, for those who may see its booking. It never changes, so a phone may keep it; nobody in between may."""
-    mine = Photo.objects.filter(booking__in=Booking.objects.visible_to(request.user))
-    kept = get_object_or_404(mine, key=key)
+    kept = get_object_or_404(Photo.objects.visible_to(request.user), key=key)
     try:
         picture = kept.image.open("rb")
     except OSError as error:
@@ -82,7 +99,9 @@ def photo(request: PageRequest, key: UUID) -> FileResponse:
 @require_POST
 def keep_photo(request: PageRequest, pk: int) -> JsonResponse:
     """Keep one photo as soon as it is taken, so that it is safe long before the sheet is signed."""
-    booking = _booking(request, pk)
+    mine = Booking.objects.visible_to(request.user)
+    in_relay = Relay.objects.pending().visible_to(request.user).values("second")
+    booking = get_object_or_404(Booking, Q(pk__in=mine) | Q(pk__in=in_relay), pk=pk)
     upload = request.FILES.get("photo")
     if upload is None:
         return JsonResponse({"error": _("No photo came along.")}, status=422)
@@ -101,29 +120,30 @@ def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: 
     listed = pickup_list(booking) if kind == CheckKind.PICKUP else return_list(booking)
     if request.method == "POST":
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed, data=request.POST, files=request.FILES)
-        answer = _record(request, sheet)
+        answer = record(request, sheet, booking=booking)
         if answer is not None:
             return answer
     else:
         if refusal := why_not(check):
-            return _not_now(request, booking, kind, refusal)
+            return not_now(request, booking, kind, refusal)
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed)
     return render(request, "checks/sheet.html", {"booking": booking, "form": sheet, "sheet": sheet})
 
 
-def _record(request: PageRequest, sheet: CheckSheet) -> HttpResponse | None:
-    """Record what was sent and go on to it; None when something is wrong with it, which the sheet then says."""
+def record(request: PageRequest, sheet: CheckSheet, **about: Booking | Relay) -> HttpResponse | None:
+    """Record what was sent and go on to it; None when something is wrong with it, which the sheet then says.
+
+    `about` names what the deed is done to: a booking, or a relay.
+    """
     sheet.keep_photos(by=request.user, at=timezone.now())
-    stops = sheet.is_pickup and request.POST.get("deed") == "stop"
+    stops = sheet.may_stop and request.POST.get("deed") == "stop"
     if sheet.errors and not (stops and sheet.only_unseen_are_wrong):
         sheet.mark_stops()
         return None
-    deed = checks.complete_return_check
-    if sheet.is_pickup:
-        deed = checks.stop_pickup if stops else checks.complete_pickup_check
+    finish, stop = DEEDS[sheet.kind]
     try:
-        check = deed(
-            booking=sheet.booking,
+        check = (stop if stops and stop else finish)(
+            **about,
             seen=sheet.seen(),
             signature=sheet.signature_form.signature(),
             by=request.user,
@@ -142,6 +162,8 @@ def _record(request: PageRequest, sheet: CheckSheet) -> HttpResponse | None:
 
 
 def _word_after(check: HandoverCheck) -> str:
+    if check.kind == CheckKind.RELAY and check.outcome == Outcome.HANDED_OVER:
+        return _("Handed on. The kit is with the next village now. Drive with care.")
     if check.outcome == Outcome.STOPPED:
         return _(
             "Reported. The kit stays here, and the coordinator is told now. Telephone too if you stand at the depot."
@@ -151,21 +173,22 @@ def _word_after(check: HandoverCheck) -> str:
     return _("Taken back. Thank you.")
 
 
-def _not_now(request: PageRequest, booking: Booking, kind: CheckKind, refusal: HandoverRefused) -> HttpResponse:
+def not_now(request: PageRequest, booking: Booking, kind: CheckKind, refusal: HandoverRefused) -> HttpResponse:
     context = {
         "booking": booking,
-        "is_pickup": kind == CheckKind.PICKUP,
+        "kind": kind,
         "reason": str(refusal),
         "done": handed_over(booking, kind),
         "faults": getattr(refusal, "faults", []),
+        "relay": getattr(refusal, "relay", None),
     }
     return render(request, "checks/not_now.html", context)
 
 
 def _lines_at_pickup(check: HandoverCheck) -> dict[int, CheckLine]:
-    if check.kind != CheckKind.RETURN:
+    if check.kind == CheckKind.PICKUP:
         return {}
-    pickup = handed_over(check.booking, CheckKind.PICKUP)
+    pickup = handed_over(check.from_booking or check.booking, CheckKind.PICKUP)
     return {line.part_id: line for line in pickup.lines.select_related("photo")} if pickup else {}
 
 

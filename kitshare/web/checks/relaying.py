@@ -1,0 +1,40 @@
+"""The relay check: one sheet for two villages."""
+
+from functools import partial
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from kitshare.bookings.models import Booking
+from kitshare.bookings.relay_models import Relay
+from kitshare.checks.gates import check_relay_can_start, why_not
+from kitshare.checks.models import CheckKind
+from kitshare.checks.relaying import relay_list
+from kitshare.web.access import PageRequest
+from kitshare.web.checks.sheets import CheckSheet
+from kitshare.web.checks.views import not_now, record
+
+
+def relay(request: PageRequest, pk: int) -> HttpResponse:
+    """The sheet with which one village hands the kit on to the next, or why it cannot now."""
+    found = get_object_or_404(Relay.objects.visible_to(request.user).with_bookings(), pk=pk)
+    booking = Booking.objects.with_people().get(pk=found.second.pk)
+    found.second = booking
+    listed = relay_list(found)
+    if request.method == "POST":
+        data, files = request.POST, request.FILES
+        sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed, data=data, files=files)
+        answer = record(request, sheet, relay=found)
+        if answer is not None:
+            return answer
+    else:
+        check = partial(check_relay_can_start, relay=found, by=request.user, today=timezone.localdate())
+        if refusal := why_not(check):
+            mine = Booking.objects.visible_to(request.user).with_people()
+            own = mine.filter(pk__in=[found.first.pk, found.second.pk]).order_by("-out_on")[0]
+            return not_now(request, own, CheckKind.RELAY, refusal)
+        sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed)
+    own = booking if Booking.objects.visible_to(request.user).filter(pk=booking.pk).exists() else found.first
+    shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own}
+    return render(request, "checks/relay.html", shown)
