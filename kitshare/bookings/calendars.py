@@ -112,12 +112,22 @@ def handovers(booking: Booking, machines: Sequence[Machine], *, zone: tzinfo) ->
     Only these keep anybody busy. Zones are left out: what packages write of them other programs read an hour wrong.
     """
     words = {"village": booking.village.name, "kits": _kits(machines), "machines": _machines(machines)}
+    into, onwards = getattr(booking, "relay_from", None), getattr(booking, "relay_onwards", None)
+    collects = _("%(village)s collects %(kits)s") % words
+    if into:
+        collects = _("Relay: %(village)s takes %(kits)s on from %(first)s") % (
+            words | {"first": into.first.village.name}
+        )
+    brings = _("%(village)s brings %(kits)s back") % words
+    if onwards:
+        second = {"second": onwards.second.village.name}
+        brings = _("Relay: %(village)s hands %(kits)s on to %(second)s") % (words | second)
     ends = [
-        ("out", booking.out_on, booking.out_time, _("%(village)s collects %(kits)s") % words),
-        ("back", booking.back_on, booking.back_time, _("%(village)s brings %(kits)s back") % words),
+        ("out", booking.out_on, booking.out_time, collects, into),
+        ("back", booking.back_on, booking.back_time, brings, onwards),
     ]
     found = []
-    for which, day, at, title in ends:
+    for which, day, at, title, relay in ends:
         entry = _entry(booking, machines, uid=f"{booking.uid}-{which}@kitshare", stamp=booking.changed_at)
         begins = moment_of(whole_day(day), at, zone)
         entry.add("dtstart", begins)
@@ -127,6 +137,10 @@ def handovers(booking: Booking, machines: Sequence[Machine], *, zone: tzinfo) ->
             _("On %(when)s, by the clock there.") % {"when": day_at(day, at)},
             _("Machines: %(machines)s.") % words,
         ]
+        if relay:
+            met = {"place": one_line(relay.meet_at), "who": one_line(relay.carried_by)}
+            lines.append(_("Where: %(place)s. Who carries it: %(who)s.") % met)
+            entry.add("location", Text(one_line(relay.meet_at)))
         entry.add("description", Text(plain("\n".join(lines))))
         entry.add("transp", "OPAQUE")
         found.append(entry)

@@ -15,6 +15,7 @@ from icalendar import Event
 
 from kitshare.bookings import calendars
 from kitshare.bookings.models import Booking, BookingQuerySet, FeedState, Stage
+from kitshare.bookings.relay_models import Relay
 from kitshare.engine import deed
 from kitshare.kits.models import Kit, Machine
 from kitshare.people.models import FeedOwner, Member, Scheme, Village
@@ -29,8 +30,9 @@ TIMED: Final = (Stage.AGREED, Stage.OUT, Stage.CALLED_OFF)
 SHOWN: Final = (Stage.AGREED, Stage.OUT, Stage.BACK, Stage.CLOSED)
 
 AT_ONCE: Final = 100
+RELAYS: Final = ("relay_from__first__village", "relay_onwards__second__village")
 # Raise it when the text of an event changes: every calendar then fetches anew.
-FORMAT: Final = 2
+FORMAT: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +91,9 @@ def look(feed: Feed, *, source: str, at: datetime) -> Holding:
     machines = Machine.objects.order_by("pk")
     facts = ("pk", "name", "position", "kit_id", "kit__name", "kit__shape")
     words.update(repr(list(machines.values_list(*facts))).encode())
+    # The other village of a relay may be renamed, which changes no booking of this feed.
+    meets = Relay.objects.order_by("pk").values_list("pk", "first__village__name", "second__village__name")
+    words.update(repr(list(meets)).encode())
     keys = array("q")
     rows = shown_in_a_feed(feed.bookings, at=at).order_by("out_on", "pk")
     told = rows.values_list("pk", "revision", "village__name", "stage", "back_on")
@@ -139,7 +144,7 @@ def _is_timed(stage: str, back_on: date, at: datetime) -> bool:
 
 def _events(shown: BookingQuerySet, keys: Sequence[int], *, zone: tzinfo, at: datetime) -> bytes:
     """Some events; without a booking that has left the feed since it was looked at."""
-    found = {booking.pk: booking for booking in shown.filter(pk__in=list(keys)).with_people()}
+    found = {booking.pk: booking for booking in shown.filter(pk__in=list(keys)).with_people().select_related(*RELAYS)}
     in_order = [found[key] for key in keys if key in found]
     # A server asks for the pieces after the request's own language and zone are forgotten.
     with translation.override(settings.LANGUAGE_CODE):

@@ -18,6 +18,7 @@ from kitshare.rules.checklists import Condition, Severity
 from kitshare.upkeep import actions as upkeep
 
 DAY = timedelta(days=1)
+MIDWEEK = (1, 2, 3)  # Tuesday to Thursday, as date.weekday() counts
 OPENED_DAYS_AGO = 38
 CLOSES_IN_DAYS = 75
 YEAR = 364 * DAY  # whole weeks, so that last year's weekends are weekends
@@ -115,10 +116,8 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
     late = teller.promised("Linnowby", fleet.wren, today - 3 * DAY, kg=150)
     teller.pickup(late)
     teller.deliver(until=at_nine(today - DAY))
-    out_now = teller.promised("Sorrelhythe", fleet.heron, today - DAY, days=2, kg=620)
-    teller.pickup(out_now)
+    _out_now_and_handed_on(teller, fleet, today)
     _workbench(teller, fleet, today)
-    teller.promised("Fennerlow", fleet.heron, today + 3 * DAY, kg=450)
     teller.promised("Tŷ-Ferrow", fleet.heron, today + 10 * DAY, kg=380)
     teller.promised("St Wenno's Cross", fleet.heron, today + 17 * DAY, days=1, kg=280)
     teller.promised("Sorrelhythe", fleet.wren, today + 9 * DAY, kg=120)
@@ -175,6 +174,20 @@ def _pin_lost(teller: Teller, fleet: Fleet, today: date) -> None:
         Cloths=(11, Condition.WORN, "One is still on the line at home."),
     )
     assert at_risk.is_ahead  # noqa: S101 - the story would have no point
+
+
+def _out_now_and_handed_on(teller: Teller, fleet: Fleet, today: date) -> None:
+    """One village has the kit now, and hands it straight to the next in the middle of the week."""
+    midweek = next((today + days * DAY for days in (1, 2, 3) if (today + days * DAY).weekday() in MIDWEEK), today + DAY)
+    out_now = teller.promised("Sorrelhythe", fleet.heron, today - DAY, days=(midweek - today).days + 1, kg=620)
+    teller.pickup(out_now, photo_of="Drive pin")
+    following = teller.promised("Fennerlow", fleet.heron, midweek + 2 * DAY, kg=450)
+    teller.relay(
+        out_now,
+        following,
+        carried_by="Leilani Crabbwater, with the Fennerlow van and two helpers",
+        meet_at="Bridge yard at Sorrelhythe, by the standpipe",
+    )
 
 
 def _workbench(teller: Teller, fleet: Fleet, today: date) -> None:

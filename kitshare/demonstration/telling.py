@@ -11,8 +11,9 @@ from django.db.models import F
 from PIL import Image, ImageDraw
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import waiting
+from kitshare.bookings import relays, waiting
 from kitshare.bookings.models import BookedDay, Booking, Season
+from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
 from kitshare.checks.lines import PartSeen
 from kitshare.checks.models import HandoverCheck, SignedRole
@@ -119,6 +120,23 @@ class Teller:
         self.pickup(booking)
         self.bring_back(booking)
         return bookings.close(booking=booking, by=self.coordinator, at=self.moment(booking.back_on + ONE_DAY))
+
+    def relay(self, first: Booking, second: Booking, *, carried_by: str, meet_at: str) -> Relay:
+        """Let one village hand on to the next; the second keeps its day of return."""
+        first.refresh_from_db()
+        return relays.arrange_relay(
+            first=first,
+            second=second,
+            period=Period(start=first.back_on, end=second.back_on),
+            carried_by=carried_by,
+            meet_at=meet_at,
+            meet_time=time(8, 30),
+            by=self.coordinator,
+            at=self.now,
+            today=self.now.date(),
+            first_revision=first.revision,
+            revision=second.revision,
+        )
 
     def deliver(self, until: datetime) -> None:
         """Take what was written so far as told when it was due: the story is over, and nobody is mailed about it."""

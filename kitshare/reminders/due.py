@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings import lateness
 from kitshare.bookings.models import AHEAD, Booking, Stage
+from kitshare.bookings.relay_models import Relay
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Scheme
 from kitshare.reminders.letters import Letter, letter, short_day, thread_of
@@ -19,6 +20,10 @@ from kitshare.upkeep.models import Fault
 FROM_HOUR: Final = 7
 # An overdue return is asked after on so many days; then it is for the coordinator to ring.
 OVERDUE_DAYS: Final = 3
+RELAYS: Final = (
+    *("relay_from__first__village", "relay_from__first__borrower"),
+    *("relay_onwards__second__village", "relay_onwards__second__borrower"),
+)
 
 
 def letters_due(*, scheme: Scheme, at: datetime) -> list[Letter]:
@@ -36,15 +41,16 @@ def letters_due(*, scheme: Scheme, at: datetime) -> list[Letter]:
     )
     letters = [one for booking in bookings for one in (*desk.of_risk(booking), *desk.of_lateness(booking))]
     if local.hour >= FROM_HOUR:
-        letters += [one for booking in bookings for one in (*desk.of_pickup(booking), *desk.of_return(booking))]
+        for booking in bookings:
+            letters += [*desk.of_pickup(booking), *desk.of_relay(booking), *desk.of_return(booking)]
     return letters
 
 
 def _bookings_of_interest(today: date) -> Iterator[Booking]:
     """Bookings still to go out, and those that should come back by today. Both are few, however long the history."""
     still_to_go = Q(stage__in=AHEAD, out_on__gte=today)
-    to_come_back = Q(stage=Stage.OUT, back_on__lte=today)
-    bookings = Booking.objects.filter(still_to_go | to_come_back).select_related("village", "borrower")
+    to_come_back = Q(stage=Stage.OUT, back_on__lte=today + timedelta(days=1))
+    bookings = Booking.objects.filter(still_to_go | to_come_back).select_related("village", "borrower", *RELAYS)
     return iter(bookings.prefetch_related("machines__kit__depot").order_by("out_on", "pk"))
 
 
@@ -62,6 +68,21 @@ def _stopping_faults(bookings: list[Booking]) -> dict[int, list[Fault]]:
     return faults
 
 
+def _pending(booking: Booking, end: str) -> Relay | None:
+    """The relay at one end of a booking, if there is one that is still to come."""
+    relay: Relay | None = getattr(booking, end, None)
+    return relay if relay is not None and relay.done_at is None else None
+
+
+def _whole(relay: Relay, booking: Booking) -> Relay:
+    """The relay with both its bookings at hand: the one from which it was read is not read again."""
+    if relay.first.pk == booking.pk:
+        relay.first = booking
+    else:
+        relay.second = booking
+    return relay
+
+
 @dataclass(frozen=True, slots=True)
 class _Desk:
     """Where letters are written: what there is to know, looked up once for all bookings."""
@@ -76,7 +97,7 @@ class _Desk:
 
     def of_pickup(self, booking: Booking) -> Iterator[Letter]:
         """On the day before; and on the day itself if no round ran then, or if it was agreed as late as that."""
-        if booking.stage != Stage.AGREED or not self.today <= booking.out_on <= self.today + timedelta(days=1):
+        if booking.stage != Stage.AGREED or not self._is_near(booking.out_on) or _pending(booking, "relay_from"):
             return
         yield from self._write(
             "pickup",
@@ -88,11 +109,32 @@ class _Desk:
             stopped=sorted({fault.machine.name for fault in self._faults_of(booking)}),
         )
 
+    def of_relay(self, booking: Booking) -> Iterator[Letter]:
+        """To each of the two villages of its own: where it hands on, and where it takes on. As with a pickup."""
+        into, onwards = _pending(booking, "relay_from"), _pending(booking, "relay_onwards")
+        both = [(into, booking.stage == Stage.AGREED), (onwards, booking.stage in {Stage.AGREED, Stage.OUT})]
+        for relay, is_open in both:
+            day = booking.out_on if relay is into else booking.back_on
+            if relay is None or not is_open or not self._is_near(day):
+                continue
+            yield from self._write(
+                "relay",
+                key=f"relay-tomorrow:{relay.pk}:{day}:{booking.pk}",
+                to=[booking.borrower],
+                subject=_("Relay on %(day)s, %(village)s") % {"day": short_day(day), "village": booking.village.name},
+                booking=booking,
+                relay=_whole(relay, booking),
+                other=relay.first if relay is into else relay.second,
+                hands_over=relay is onwards,
+                stopped=sorted({fault.machine.name for fault in self._faults_of(booking)}),
+            )
+
     def of_return(self, booking: Booking) -> Iterator[Letter]:
         if booking.stage != Stage.OUT:
             return
         words = {"day": short_day(booking.back_on), "village": booking.village.name}
-        if booking.back_on == self.today:
+        onwards = _pending(booking, "relay_onwards")
+        if booking.back_on == self.today and onwards is None:
             yield from self._write(
                 "return_due",
                 key=f"return-due:{booking.pk}:{booking.back_on}",
@@ -108,6 +150,7 @@ class _Desk:
                 to=self._with_coordinators(booking.borrower),
                 subject=_("Not back yet: %(village)s, due on %(day)s") % words,
                 booking=booking,
+                second=onwards.second if onwards else None,
             )
 
     def of_risk(self, booking: Booking) -> Iterator[Letter]:
@@ -168,6 +211,9 @@ class _Desk:
                     subject=_("No longer at risk: %(village)s, %(day)s") % words,
                     booking=booking,
                 )
+
+    def _is_near(self, day: date) -> bool:
+        return self.today <= day <= self.today + timedelta(days=1)
 
     def _faults_of(self, booking: Booking) -> list[Fault]:
         return [fault for machine in booking.machines.all() for fault in self.faults.get(machine.pk, [])]

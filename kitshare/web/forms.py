@@ -52,12 +52,12 @@ class AmountField(forms.DecimalField):
 
 
 class TimeOfDayField(forms.TimeField):
-    """A time as people write it: 9:30, 9.30 or 0930. Left empty, the scheme's usual one counts."""
+    """A time as people write it: 9:30, 9.30 or 0930. Where it is not required, empty means: as usual, or as it was."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        widget = forms.TimeInput(format="%H:%M", attrs={"type": "time"})
+    def __init__(self, *, required: bool = False, **kwargs: Any) -> None:
+        widget = forms.TimeInput(format="%H:%M", attrs={"type": "time", "class": "short"})
         formats = ["%H:%M", "%H:%M:%S", "%H.%M", "%H%M"]
-        super().__init__(required=False, widget=widget, input_formats=formats, **kwargs)
+        super().__init__(required=required, widget=widget, input_formats=formats, **kwargs)
         self.error_messages["invalid"] = _("Write the time as hours and minutes, such as 09:30.")
 
 

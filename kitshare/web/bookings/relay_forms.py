@@ -1,7 +1,7 @@
 """What a coordinator types about a relay. Whether it can be is not asked here: the deeds say that."""
 
 from collections.abc import Sequence
-from datetime import date, time
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -28,7 +28,12 @@ def _day(label: Any, **more: Any) -> forms.DateField:
 class MeetingForm(forms.Form):
     """Who carries it, where the villages meet, and when."""
 
-    meet_time = TimeOfDayField(label=_("They meet at"), help_text=_("On the day on which the first village is done."))
+    meet_time = TimeOfDayField(
+        label=_("They meet at"),
+        help_text=_("On the day on which the first village is done."),
+        required=True,
+        error_messages={"required": _("Say at what time they meet.")},
+    )
     meet_at = forms.CharField(
         label=_("Where they meet"),
         max_length=200,
@@ -42,12 +47,6 @@ class MeetingForm(forms.Form):
         error_messages={"required": _("Say who carries it.")},
     )
     revision = _revision()
-
-    def clean_meet_time(self) -> time:
-        given: time | None = self.cleaned_data["meet_time"]
-        if given is None:
-            raise forms.ValidationError(gettext("Say at what time they meet."))
-        return given
 
 
 class RelayForm(MeetingForm):

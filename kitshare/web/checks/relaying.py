@@ -5,11 +5,13 @@ from functools import partial
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking
 from kitshare.bookings.relay_models import Relay
 from kitshare.checks.gates import check_relay_can_start, why_not
-from kitshare.checks.models import CheckKind
+from kitshare.checks.lines import handed_over
+from kitshare.checks.models import CheckKind, HandoverCheck
 from kitshare.checks.relaying import relay_list
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.sheets import CheckSheet
@@ -33,8 +35,21 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
         if refusal := why_not(check):
             mine = Booking.objects.visible_to(request.user).with_people()
             own = mine.filter(pk__in=[found.first.pk, found.second.pk]).order_by("-out_on")[0]
-            return not_now(request, own, CheckKind.RELAY, refusal)
+            return not_now(request, own, CheckKind.RELAY, refusal, done=_done(found))
         sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed)
     own = booking if Booking.objects.visible_to(request.user).filter(pk=booking.pk).exists() else found.first
     shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own}
+    _name_villages(sheet, found)
     return render(request, "checks/relay.html", shown)
+
+
+def _done(relay: Relay) -> HandoverCheck | None:
+    return handed_over(relay.second, CheckKind.PICKUP) if relay.done_at else None
+
+
+def _name_villages(sheet: CheckSheet, relay: Relay) -> None:
+    """Each of the two names says for which village."""
+    fields = sheet.signature_form.fields
+    words = {"first": relay.first.village.name, "second": relay.second.village.name}
+    fields["signed_name"].label = _("Name: hands over for %(first)s") % words
+    fields["taken_name"].label = _("Name: takes it on for %(second)s") % words

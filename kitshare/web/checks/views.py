@@ -173,12 +173,19 @@ def _word_after(check: HandoverCheck) -> str:
     return _("Taken back. Thank you.")
 
 
-def not_now(request: PageRequest, booking: Booking, kind: CheckKind, refusal: HandoverRefused) -> HttpResponse:
+def not_now(
+    request: PageRequest,
+    booking: Booking,
+    kind: CheckKind,
+    refusal: HandoverRefused,
+    done: HandoverCheck | None = None,
+) -> HttpResponse:
+    """Why no check can be made now, with the one that was made before if there is one."""
     context = {
         "booking": booking,
         "kind": kind,
         "reason": str(refusal),
-        "done": handed_over(booking, kind),
+        "done": done or handed_over(booking, kind),
         "faults": getattr(refusal, "faults", []),
         "relay": getattr(refusal, "relay", None),
     }

@@ -12,6 +12,8 @@ from django.utils.translation import ngettext
 
 from kitshare.bookings import lateness
 from kitshare.bookings.models import AHEAD, Booking, Stage
+from kitshare.bookings.relay_models import Relay
+from kitshare.bookings.relay_words import in_short
 from kitshare.bookings.waiting_models import Offer
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Village
@@ -19,6 +21,10 @@ from kitshare.upkeep.models import Fault
 from kitshare.web.templatetags.kitshare import day, moment
 
 ONE_DAY = timedelta(days=1)
+RELAYS: Final = (
+    *("relay_from__first__village", "relay_from__second__village"),
+    *("relay_onwards__first__village", "relay_onwards__second__village"),
+)
 MOST: Final = 40  # bookings looked at; a page is for today, the lists have the rest
 
 
@@ -52,7 +58,7 @@ def _pressing(member: Member, today: date, late: Collection[int]) -> list[Bookin
     at_risk = Fault.objects.stopping().filter(machine__bookings=OuterRef("pk"))
     own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
     due = Q(stage=Stage.ASKED) | Q(stage=Stage.OUT) | Q(stage=Stage.AGREED, out_on__lte=today + ONE_DAY)
-    bookings = Booking.objects.select_related("village").annotate(risk=Exists(at_risk), own=Exists(own))
+    bookings = Booking.objects.select_related("village", *RELAYS).annotate(risk=Exists(at_risk), own=Exists(own))
     bookings = bookings.filter(due | Q(stage__in=AHEAD, risk=True) | Q(pk__in=late))
     if not (member.coordinates or member.maintains):
         bookings = bookings.filter(own=True)
@@ -64,7 +70,10 @@ def _of_bookings(member: Member, today: date, late: Mapping[int, lateness.Wait])
         concerned = member.coordinates or booking.own  # type: ignore[attr-defined]
         if not concerned:
             continue
-        if booking.stage == Stage.OUT:
+        relay = None if booking.pk in late else _relay_to_come(booking, today)
+        if relay is not None:
+            yield from _of_a_relay(relay, booking, member, today)
+        elif booking.stage == Stage.OUT:
             yield from _of_an_outing(booking, member, today)
         elif booking.risk:  # type: ignore[attr-defined]
             yield _at_risk(booking, _("a machine of this booking is set aside."), _("See what stops it"))
@@ -119,6 +128,31 @@ def _at_risk(booking: Booking, why: str, deed: str) -> Need:
         text=_("%(village)s, %(day)s: %(why)s") % words,
         address=reverse("bookings:show", args=[booking.pk]),
         deed=deed,
+    )
+
+
+def _relay_to_come(booking: Booking, today: date) -> Relay | None:
+    """The relay by which a kit that is out goes on, or an agreed one comes; none where it is late or set aside."""
+    if booking.risk or (booking.stage == Stage.OUT and booking.back_on < today):  # type: ignore[attr-defined]
+        return None
+    end = {Stage.OUT: "relay_onwards", Stage.AGREED: "relay_from"}.get(Stage(booking.stage), "")
+    relay: Relay | None = getattr(booking, end, None)
+    return relay if relay is not None and relay.done_at is None else None
+
+
+def _of_a_relay(relay: Relay, booking: Booking, member: Member, today: date) -> Iterator[Need]:
+    """Told once to those who see both ends: by the booking that takes it on."""
+    if booking.stage == Stage.OUT and not booking.own:  # type: ignore[attr-defined]
+        return
+    is_open = relay.first.stage == Stage.OUT and relay.second.out_on <= today + ONE_DAY
+    address = reverse("checks:relay", args=[relay.pk]) if is_open else reverse("bookings:show", args=[booking.pk])
+    yield Need(
+        rank=2,
+        tone="care",
+        word=_("relay"),
+        text=in_short(relay) + ".",
+        address=address,
+        deed=_("Do the relay check") if is_open else _("See the booking"),
     )
 
 

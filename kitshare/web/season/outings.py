@@ -19,6 +19,7 @@ from kitshare.web.templatetags.kitshare import day as day_words
 
 COLUMNS = ["machine_id", "day", "kind", "booking_id", "booking__village_id", "booking__village__name"]
 COLUMNS += ["booking__stage", "booking__out_on", "booking__back_on", "spell_id", "spell__kind", "spell__reason"]
+COLUMNS += ["booking__relay_from__first__village__name", "booking__relay_onwards__second__village__name"]
 COLUMNS += ["spell__first_day", "spell__last_day", "spell__depot__name"]
 
 
@@ -41,6 +42,8 @@ class Outing:
     move: str = ""
     out_key: str = ""
     days_words: str = ""
+    taken_from: str = ""
+    handed_to: str = ""
     bar: str = ""
     bar_word: str = ""
 
@@ -130,6 +133,8 @@ def outings_among(
                 out_on=booked["booking__out_on"],
                 back_on=booked["booking__back_on"],
                 is_open_to_me=booked.get("is_mine", True),
+                taken_from=booked["booking__relay_from__first__village__name"] or "",
+                handed_to=booked["booking__relay_onwards__second__village__name"] or "",
                 is_late=booked["booking__stage"] == Stage.OUT and booked["booking__back_on"] < today,
                 fits=filters.fit(village=booked["booking__village_id"], stage=booked["booking__stage"]),
             )

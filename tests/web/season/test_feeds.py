@@ -13,11 +13,13 @@ from django.urls import reverse
 from django.utils.http import parse_http_date
 
 from kitshare.bookings import actions as bookings
+from kitshare.bookings import relays
 from kitshare.bookings.feeds import CANCELLED_SHOWN_FOR, LOOKS_BACK
 from kitshare.bookings.models import Booking, Stage
 from kitshare.kits import actions as kits
 from kitshare.people import actions as people
 from kitshare.people import feed_addresses
+from kitshare.rules.periods import Period
 from tests.readers import by_vobject, check_bytes, property_lines, spans
 
 pytestmark = pytest.mark.django_db
@@ -162,6 +164,39 @@ def test_handovers_that_are_over_or_far_away_leave_the_days_alone(client, scheme
     far = all_events(fetch(client, scheme))
 
     assert [len(over), len(far)] == [1, 1]
+
+
+def test_a_relay_stands_at_both_ends_with_its_place(
+    client, scheme, agreed, perpetua, leilani, fennerlow, now, today, clock
+):
+    asked = {"village": fennerlow, "borrower": leilani, "machines": list(agreed.machines.all()), "note": ""}
+    fruit = {"fruit_amount": Decimal(300), "fruit_unit": "kg"}
+    days = {"period": Period(start=date(2027, 9, 14), end=date(2027, 9, 16))}
+    second = bookings.book_kit(**asked, **fruit, **days, by=leilani, at=now, today=today)
+    relays.arrange_relay(
+        first=agreed,
+        second=second,
+        period=Period(start=agreed.back_on, end=date(2027, 9, 16)),
+        carried_by="Fennerlow",
+        meet_at="Barn; by the standpipe",
+        meet_time=time(8),
+        by=perpetua,
+        at=now,
+        today=today,
+        first_revision=agreed.revision,
+        revision=second.revision,
+    )
+    before = fetch(client, agreed.village)
+    met = {event.uid.value: event for event in all_events(fetch(client, scheme))}
+    fennerlow.name = "Fennerlow Marsh"
+    fennerlow.save()
+
+    handed, taken = met[f"{agreed.uid}-back@kitshare"], met[f"{second.uid}-out@kitshare"]
+    assert handed.summary.value == "Relay: Sorrelhythe hands Heron on to Fennerlow"
+    assert taken.summary.value == "Relay: Fennerlow takes Heron on from Sorrelhythe"
+    assert handed.dtstart.value == taken.dtstart.value == datetime(2027, 9, 13, 8, tzinfo=UTC)
+    assert handed.location.value == taken.location.value == "Barn; by the standpipe"
+    assert fetch(client, agreed.village, if_none_match=before["ETag"]).status_code == 200
 
 
 # Its address
@@ -378,11 +413,11 @@ def test_a_feed_takes_the_same_queries_however_many_bookings(
     book_many(many, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
     etag = fetch(client, scheme)["ETag"]
 
-    # The site's scheme, the owner, the scheme's zone, the machines' names, the keys, since when; then the zone once more,
+    # The site's scheme, the owner, the zone, the machines' names, the relays' villages, the keys, since when; then the zone once more,
     # the bookings and their machines.
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         assert len(events(fetch(client, scheme))) == many
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         assert fetch(client, scheme, if_none_match=etag).status_code == 304
 
 
