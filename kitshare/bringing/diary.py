@@ -34,6 +34,8 @@ OTHERS: Final = ("STATUS", "RECURRENCE-ID", "METHOD", "CALSCALE")
 WANTED: Final = frozenset((*ONCE, *REPEATING, *SAID, *OTHERS, *(OURS + name for name in OWN)))
 DAY: Final = re.compile(r"(\d{4})(\d{2})(\d{2})", re.ASCII)
 MOMENT: Final = re.compile(r"(\d{4})(\d{2})(\d{2})T(\d{2})(\d{2})(\d{2})(Z?)", re.ASCII)
+# What our feeds write of a booking's two ends; the booking itself is an entry beside them.
+HANDOVER: Final = re.compile(r"^[0-9a-f-]{36}-(out|back)@kitshare$")
 NOON: Final = time(12)
 ONE_DAY: Final = timedelta(days=1)
 
@@ -65,6 +67,8 @@ def _row(entry: Entry, zone: ZoneInfo, *, is_cancelled: bool) -> Row:
     reference = texts.get("UID", "")
     if "RECURRENCE-ID" in texts:
         reference = f"{reference}/{texts['RECURRENCE-ID']}"
+    if HANDOVER.search(reference):
+        return Row(place=entry.line, reference=reference, aside=_("when a booking is collected or brought back"))
     is_ours = OURS + "VILLAGE" in texts
     if (is_cancelled or texts.get("STATUS", "").upper() == "CANCELLED") and OURS + "STAGE" not in texts:
         aside = _("called off in the calendar: “%(title)s”") % {"title": texts.get("SUMMARY", "")[:80]}

@@ -85,7 +85,7 @@ def _mark_here(verdicts: Sequence[Verdict]) -> None:
             "stage": booking.get_stage_display(),
         }
         sentences = [_("%(village)s, %(days)s, %(stage)s.") % words]
-        if one.standing == Standing.UNCLEAR or one.village != booking.village or one.period != booking.period:
+        if one.village not in {None, booking.village} or one.period not in {None, booking.period}:
             sentences.append(_("The file says otherwise. What is here stays as it is: change it on its own page."))
         one.words.clear()
         one.booking = booking
@@ -124,7 +124,7 @@ def _check_may_be(one: Verdict, *, names: Names, seasons: Sequence[Season], toda
         one.refuse(Standing.UNCLEAR, str(OutsideSeason(season=nearest)))
     if one.village.left_on is not None:
         one.refuse(Standing.UNCLEAR, str(VillageHasLeft(village=one.village)))
-    elif one.borrower not in names.of_village[one.village.pk]:
+    elif one.borrower not in names.signing_now[one.village.pk]:
         words = {"name": one.borrower, "village": one.village.name}
         one.refuse(Standing.UNCLEAR, _("%(name)s does not sign for %(village)s.") % words)
     retired = [machine for machine in one.machines if machine.retired_on or machine.kit.retired_on]

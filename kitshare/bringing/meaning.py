@@ -148,7 +148,7 @@ def _who_and_what(found: Verdict, names: Names) -> Iterator[str]:
 
 
 def _who_signs(found: Verdict, village: Village, names: Names) -> Iterator[str]:
-    signing = names.of_village[village.pk]
+    signing = names.signing_now[village.pk]
     words = {"village": village.name, "names": ", ".join(member.name for member in signing)}
     if found.row.borrower:
         try:

@@ -78,6 +78,9 @@ class Names:
         self.members = list(Member.objects.order_by("pk"))
         self.machines = list(Machine.objects.select_related("kit").order_by("kit_id", "position", "pk"))
         self.of_village = {village.pk: list(village.borrowers.all()) for village in self.villages}
+        self.signing_now = {
+            key: [member for member in members if member.is_active] for key, members in self.of_village.items()
+        }
         self._villages = Register((village.name, village) for village in self.villages)
         self._signing = {pk: Register(_called(members)) for pk, members in self.of_village.items()}
         self._members = Register(_called(self.members))

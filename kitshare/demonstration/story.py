@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import kits
+from kitshare.demonstration import kits, paper
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
 from kitshare.demonstration.telling import Teller, at_nine
@@ -48,6 +48,7 @@ def tell(*, now: datetime) -> None:
     this = _season(f"Season {today.year}", today, coordinator, began)
     _earlier_season(Teller(season=earlier, coordinator=coordinator, now=now), fleet)
     _this_season(Teller(season=this, coordinator=coordinator, now=now), fleet, today)
+    paper.send(by=coordinator, at=now, today=today)
 
 
 def _gather(coordinator: Member, at: datetime) -> None:

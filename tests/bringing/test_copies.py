@@ -225,6 +225,8 @@ def _bare(event: Read) -> tuple:
 def every_stage(ask, change, season, sorrelhythe, fennerlow, leilani, mill, press, otter_mill, perpetua, now, today):
     """A booking at each stage but waiting, with two mills of one name, and a borrower whom two share the name of."""
     Machine.objects.filter(pk=otter_mill.pk).update(name="Heron mill")
+    Machine.objects.filter(pk=press.pk).update(name='=1+1; the "new" press, \\n')
+    Village.objects.filter(pk=fennerlow.pk).update(name="@Tŷ-Ferrow's; “old”, yard\\")
     over = [Stage.CLOSED, Stage.BACK, Stage.OUT]
     for number, stage in enumerate([*over, *(stage for stage in Stage if stage not in (*over, Stage.WAITING))]):
         first = date(2027, 8, 20) + timedelta(days=4 * number)

@@ -5,7 +5,7 @@ from datetime import date, time
 import pytest
 
 from kitshare.bookings import actions as bookings
-from kitshare.bookings import closing, relays
+from kitshare.bookings import closing, feeds, relays
 from kitshare.bookings.models import BookedDay, Booking, ClosedKind, DayKind, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.bringing import actions as bringing
@@ -469,3 +469,23 @@ def test_nothing_is_made_where_one_row_is_not_understood(bring):
         bring(table({}, {"village": "Zzz"}))
 
     assert not Booking.objects.exists()
+
+
+def test_a_calendar_that_was_fetched_here_says_that_all_of_it_is_here(look, agreed, scheme, now):
+    booking = agreed()
+    feed = feeds.of_the_scheme(scheme)
+    holding = feeds.look(feed, source="https://kit.example.org/a.ics", at=now)
+
+    rows = look(b"".join(feeds.pieces(feed, holding, source="https://kit.example.org/a.ics", at=now)))
+
+    assert ("here", "Sorrelhythe, Sat 11 Sep to Mon 13 Sep, agreed.") in rows
+    assert {standing for standing, _words in rows} <= {"here", "aside"}
+    assert booking.uid
+
+
+def test_whoever_may_not_sign_in_any_more_signs_for_nothing_to_come(look, sunniva):
+    sunniva.is_active = False
+    sunniva.save()
+
+    assert "Nobody signs for Sorrelhythe yet." in look(table({}))[0][1]
+    assert "does not sign" in look(table({"borrower": "Sunniva Okparadine"}))[0][1]

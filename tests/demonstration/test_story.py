@@ -8,6 +8,8 @@ from django.core.management import CommandError, call_command
 from kitshare.bookings import offers, waiting_list
 from kitshare.bookings.models import Booking, Season, Stage
 from kitshare.bookings.waiting_models import Offer
+from kitshare.bringing import actions as bringing
+from kitshare.bringing.models import BroughtFile
 from kitshare.checks.models import CheckLine
 from kitshare.demonstration.people import PASSWORD
 from kitshare.demonstration.story import tell
@@ -55,6 +57,9 @@ def test_the_story_has_what_each_of_the_three_needs_to_see():
 
     tell(now=now)
 
+    [file] = BroughtFile.objects.all()
+    judged = bringing.look(file, scheme=Scheme.objects.get(), today=now.date())
+    assert [one.standing for one in judged.verdicts] == ["make"] * 3 + ["clash", "unclear"] + ["make"] * 2
     lost = CheckLine.objects.get(condition=Condition.MISSING)
     before = CheckLine.objects.get(part=lost.part, check_of__booking=lost.check_of.booking, check_of__kind="pickup")
     assert before.photo is not None

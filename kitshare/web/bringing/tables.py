@@ -22,7 +22,7 @@ STANDINGS = {
 class VerdictTable(tables.Table):
     """One line a row of the file, those in the way first. It asks the database for nothing."""
 
-    row = tables.Column(verbose_name=_("Row"), empty_values=(), orderable=False)
+    row = tables.Column(verbose_name=_("Row or line"), empty_values=(), orderable=False)
     standing = tables.Column(verbose_name=_("Outcome"), empty_values=(), orderable=False)
     whose = tables.TemplateColumn(
         template_name="bringing/cells/whose.html", verbose_name=_("Whose"), empty_values=(), orderable=False

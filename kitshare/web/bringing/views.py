@@ -111,8 +111,15 @@ def _dry_run(request: PageRequest, brought: BroughtFile, refusal: BringingRefuse
         "kinds": _kinds(judged, wanted),
         "to_make": judged.counts[Standing.MAKE],
         "refusal": refusal,
+        "brought_before": _brought_before(brought),
     }
     return render(request, "bringing/look.html", facts, status=409 if refusal else 200)
+
+
+def _brought_before(brought: BroughtFile) -> BroughtFile | None:
+    """The same file, byte for byte, as it was brought in already."""
+    same = BroughtFile.objects.filter(owner=brought.owner_id, digest=brought.digest, taken_back_at=None)
+    return same.exclude(brought_at=None).defer("rows").order_by("-brought_at").first()
 
 
 def _kinds(judged: Judgement, wanted: str) -> list[dict[str, Any]]:

@@ -299,3 +299,14 @@ def test_whoever_only_waits_is_in_no_copy_and_comes_in_from_no_file(coordinator,
 
     assert len(read(copy, zone=UTC).rows) == 1
     assert "The waiting list is not brought in from a file" in page
+
+
+def test_the_same_file_again_says_when_it_was_brought_in(send, coordinator):
+    send(table({}))
+    coordinator.post(address("bring"))
+
+    again = words_of(send(table({})))
+
+    assert "The same file was brought in on Wed 1 Sep, 09:30." in again
+    assert "No row of the file is new" in again
+    assert "here already" in again
