@@ -94,3 +94,40 @@ attempt() {
 free_port() {
     "$venv/bin/python" -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])'
 }
+
+# find_program NAME...: sets $found to the first program that exists, also where Debian keeps PostgreSQL's.
+find_program() {
+    found=
+    for name in "$@"; do
+        for place in "$(command -v "$name" 2>/dev/null)" /usr/lib/postgresql/*/bin/"$name" /usr/sbin/"$name"; do
+            if [ -x "$place" ]; then
+                found=$place
+                return 0
+            fi
+        done
+    done
+    return 1
+}
+
+# start_postgresql: a cluster of its own in $scratch on a free port; whatever PostgreSQL runs on this machine is left alone.
+# Sets $postgres_address, and $postgres_stop to the command that stops it.
+start_postgresql() {
+    find_program initdb || return 1
+    bin=$(dirname "$found")
+    as=
+    if [ "$(id -u)" = 0 ]; then
+        mkdir "${scratch:?}/postgresql"
+        chown postgres "$scratch/postgresql" 2>/dev/null || return 1
+        as="setpriv --reuid=postgres --regid=postgres --clear-groups"
+    fi
+    port=$(free_port)
+    # shellcheck disable=SC2086
+    $as "$bin/initdb" -D "$scratch/postgresql/data" -U kitshare -A trust -E UTF8 >"$scratch/initdb.log" 2>&1 || return 1
+    # shellcheck disable=SC2086
+    $as "$bin/pg_ctl" -D "$scratch/postgresql/data" -w -l "$scratch/postgresql/log" \
+        -o "-p $port -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c fsync=off -c max_connections=200" start >/dev/null || return 1
+    # shellcheck disable=SC2034
+    postgres_stop="$as '$bin/pg_ctl' -D '$scratch/postgresql/data' -m immediate stop"
+    # shellcheck disable=SC2034
+    postgres_address=postgres://kitshare@127.0.0.1:$port/postgres
+}

@@ -92,3 +92,13 @@ def test_the_figures_are_measured_by_their_script(tmp_path):
 
     assert done.returncode == 0, done.stdout + done.stderr
     assert len(re.findall(r"^(home|season|bookings|a booking) +12 .*\d\.\d\d$", done.stdout, re.MULTILINE)) == 4
+
+
+def test_the_growth_of_the_book_is_measured_by_its_script():
+    """The rest of what bench.sh runs, at its smallest: each question has its line, and what was not run is said."""
+    few = ("--sizes", "90", "--rounds", "2")
+    done = in_the_project(sys.executable, "-m", "tests.bench.days", *few, DATABASE_URL="")
+
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert len(re.findall(r"^sqlite .* ratio 1\.00$", done.stdout, re.MULTILINE)) == 4
+    assert "Not run: PostgreSQL" in done.stdout
