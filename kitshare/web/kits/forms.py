@@ -79,6 +79,11 @@ class PartForm(FactsForm):
         model = Part
         fields = ["name", "number", "kind", "expected_count", "packed_in", "caution", "look_for"]
         widgets = {"kind": forms.RadioSelect, "caution": _few_lines(), "look_for": _few_lines()}
+        error_messages = {
+            "expected_count": dict.fromkeys(
+                ("invalid", "min_value", "max_value"), _("Give a whole number from 1 to 1000.")
+            )
+        }
 
 
 class ShelfForm(forms.Form):

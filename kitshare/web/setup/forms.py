@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.bookings.founding import Beginning
 from kitshare.bookings.models import Season
+from kitshare.bookings.seasons import SeasonBackwards
 from kitshare.kits.models import MachineKind
 from kitshare.people.models import Member, Scheme, Units
 from kitshare.web.forms import ChangeForm, TimeOfDayField
@@ -177,6 +178,8 @@ class FirstRunForm(forms.Form):
             self.add_error("again", _("The two passwords differ. Type both again."))
         elif password:
             self._check_strength(password)
+        if facts.get("opens_on") and facts.get("closes_on") and facts["closes_on"] < facts["opens_on"]:
+            self.add_error("closes_on", str(SeasonBackwards()))
         if facts.get("machines") and not facts.get("kit_name"):
             self.add_error("kit_name", _("Give the kit in which these machines travel a name."))
         if facts.get("kit_name") and "machines" in facts and not facts["machines"]:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
-from kitshare.bookings import founding, seasons
+from kitshare.bookings import seasons
 from kitshare.bookings.models import Season
 from kitshare.kits.models import Kit
 from kitshare.kits.saving import KitsRefused
@@ -20,6 +20,7 @@ from kitshare.people import actions as people
 from kitshare.people import sign_ins
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.people.refusals import PeopleRefused, SchemeExists
+from kitshare.pressdays import beginning
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.feed_addresses import change_address
 from kitshare.web.lists import on_pages
@@ -39,7 +40,7 @@ def first_run(request: HttpRequest) -> HttpResponse:
     form = _first_run_form(request)
     if request.method == "POST" and form.is_valid():
         try:
-            founded = founding.found(beginning=form.beginning(), at=timezone.now())
+            founded = beginning.begin(beginning=form.beginning(), at=timezone.now())
         except SchemeExists:
             return _started_already(request)
         except (PeopleRefused, seasons.SeasonRefused, KitsRefused) as refusal:

@@ -6,11 +6,13 @@ import zoneinfo
 import pytest
 from django.urls import reverse
 
-from kitshare.bookings import founding
 from kitshare.bookings.models import Season
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Depot, Kit, Machine
 from kitshare.people.models import Member, Scheme
+from kitshare.pressdays import beginning
+from kitshare.pressdays.models import ContainerKind
+from kitshare.pressdays.starter import STARTER_KINDS
 from kitshare.web.setup.zones import find_zone, zone_names
 
 pytestmark = pytest.mark.django_db
@@ -53,6 +55,20 @@ def test_an_empty_start_has_no_accounts_and_leads_everybody_to_the_first_run(cli
     page = text(client.get(first_run))
     assert "Start your scheme" in page
     assert "linnow-apples" not in page
+
+
+def test_a_new_scheme_has_the_usual_containers_to_plan_with(client, first_run):
+    client.post(first_run, TYPED)
+
+    assert {kind.name for kind in STARTER_KINDS} == set(ContainerKind.objects.values_list("name", flat=True))
+
+
+def test_everything_that_is_wrong_is_said_at_once(client, first_run):
+    wrong = {"again": "other", "time_zone": "Gotham", "closes_on": "2027-08-01", "kit_name": "", "depot_name": ""}
+
+    errors = client.post(first_run, TYPED | wrong).context["form"].errors
+
+    assert set(errors) == set(wrong)
 
 
 def test_the_scheme_starts_and_the_coordinator_is_signed_in(client, first_run):
@@ -144,13 +160,13 @@ def test_who_comes_second_is_told_that_the_scheme_exists(client, first_run, sche
 
 
 def test_who_comes_second_by_a_moment_is_told_so_too(client, first_run, monkeypatch):
-    found = founding.found
+    begin = beginning.begin
 
     def both(**facts):
-        found(**facts)
-        return found(**facts)
+        begin(**facts)
+        return begin(**facts)
 
-    monkeypatch.setattr(founding, "found", both)
+    monkeypatch.setattr(beginning, "begin", both)
     answer = client.post(first_run, TYPED)
 
     assert answer.status_code == 409
