@@ -6,11 +6,13 @@ look before the insert that a second village could slip past.
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from django.db import IntegrityError, transaction
 from django.db.models import Q
 
+from kitshare.bookings import sharing
 from kitshare.bookings.models import BookedDay, Booking, DayKind, Season
 from kitshare.bookings.refusals import Holding, MachineTaken
 from kitshare.bookings.relay_models import Relay
@@ -28,9 +30,11 @@ def lock_machines(keys: Iterable[int]) -> list[Machine]:
 
     Whoever holds days, reports a fault or hands over locks first and in this order: so two facts about a machine
     cannot cross, and no two deeds wait for each other. SQLite has one writer at a time and needs no lock.
+    The machines to which a shared part belongs are locked with those that it serves, and not given.
     """
-    chosen = Machine.objects.filter(pk__in=set(keys)).order_by("pk")
-    ours = list(chosen.select_for_update(no_key=True).values_list("pk", flat=True))
+    wanted = set(keys)
+    chosen = Machine.objects.filter(pk__in=wanted | sharing.home_keys(wanted)).order_by("pk")
+    ours = wanted & set(chosen.select_for_update(no_key=True).values_list("pk", flat=True))
     # Read only now: a kit that was retired while we waited shows in a new statement, not in the one that waited.
     return list(Machine.objects.filter(pk__in=ours).select_related("kit").order_by("pk"))
 
@@ -56,6 +60,8 @@ def hold(*, booking: Booking, machines: Sequence[Machine], today: date) -> None:
             BookedDay.objects.bulk_create(rows)
     except IntegrityError as taken:
         raise _taken(machines=machines, period=booking.period, today=today, besides=booking) from taken
+    if _shared_in_the_way(machines, booking.period, booking):
+        raise _taken(machines=machines, period=booking.period, today=today, besides=booking)
 
 
 def is_handed_on(booking: Booking) -> bool:
@@ -133,7 +139,21 @@ def holdings(*, machines: Sequence[Machine], period: Period, besides: Booking | 
     rows = BookedDay.objects.filter(wanted).select_related("machine", "booking__village", "spell")
     if besides is not None:
         rows = rows.exclude(booking_id=besides.pk)
-    return as_holdings(rows.order_by("day", "machine_id"))
+    found = as_holdings(rows.order_by("day", "machine_id"))
+    told = {holding.booking.pk for holding in found if holding.booking is not None}
+    return found + [
+        one for one in _shared_in_the_way(machines, period, besides) if one.booking and one.booking.pk not in told
+    ]
+
+
+def _shared_in_the_way(machines: Sequence[Machine], period: Period, besides: Booking | None) -> list[Holding]:
+    """Who has a vital or a guard part that these machines need, with another machine."""
+    partners = sharing.partners(machines)
+    if not partners:
+        return []
+    rows = sharing.days_of_partners(partners, period, besides).select_related("machine", "booking__village", "spell")
+    found = as_holdings(rows.order_by("day", "machine_id"))
+    return [replace(holding, part=partners[holding.machines[0].pk]) for holding in found]
 
 
 def as_holdings(rows: Iterable[BookedDay]) -> list[Holding]:
@@ -189,12 +209,14 @@ def _free_for_all(
 ) -> list[Period]:
     """The spells free for each group of machines that need the same care, in the order of the first group."""
     common: list[Period] | None = None
+    partners = sharing.partners(machines)
+    away = set(sharing.days_of_partners(partners, season, besides).values_list("day", flat=True)) if partners else set()
     for care_days, group in _by_care(machines).items():
         last = date.fromordinal(min(season.end.toordinal() + care_days, date.max.toordinal()))
         rows = BookedDay.objects.filter(machine__in=group, day__range=(season.start, last))
         if besides is not None:
             rows = rows.exclude(booking_id=besides.pk)
-        spells = of_group(set(rows.values_list("day", flat=True)), care_days)
+        spells = of_group(away | set(rows.values_list("day", flat=True)), care_days)
         free = set(spells)
         common = spells if common is None else [spell for spell in common if spell in free]
     return common or []

@@ -99,9 +99,7 @@ class BookingQuerySet(models.QuerySet["Booking"]):
 
     def at_risk(self) -> "BookingQuerySet":
         """Bookings still to go out of which a machine is set aside now."""
-        return self.ahead().filter(
-            models.Exists(Fault.objects.stopping().filter(machine__bookings=models.OuterRef("pk")))
-        )
+        return self.ahead().filter(models.Exists(Fault.objects.stopping_booking(models.OuterRef("pk"))))
 
     def with_people(self) -> "BookingQuerySet":
         """Each with its village, its borrower, and its machines kit by kit in packing order."""

@@ -9,7 +9,7 @@ from django.utils.translation import ngettext
 
 from kitshare.bookings.models import Booking, ClosedSpell, DayKind, Season, Stage
 from kitshare.bookings.words import day_in_words, days_in_words, from_day_to_day, machines_in_words
-from kitshare.kits.models import Machine
+from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Village
 from kitshare.rules.periods import Period
 from kitshare.upkeep.models import Fault
@@ -31,6 +31,7 @@ class Holding:
     spell: ClosedSpell | None
     first_day: date
     last_day: date
+    part: Part | None = None  # not the machines themselves are wanted, but a part that goes with them
 
     def __str__(self) -> str:
         words = {"machines": machines_in_words(self.machines), "last": day_in_words(self.last_day)}
@@ -40,6 +41,9 @@ class Holding:
             return _("%(machines)s: closed %(days)s: %(reason)s.") % words
         assert self.booking is not None  # noqa: S101
         words |= {"village": self.booking.village.name, "days": days_in_words(self.booking.period)}
+        if self.part is not None:
+            sentence = _("%(part)s goes with %(machines)s, and is with %(village)s from %(days)s.")
+            return sentence % (words | {"part": self.part.name})
         if self.kind == DayKind.CARE:
             return _("%(machines)s: cleaning and drying after %(village)s, until %(last)s.") % words
         if self.booking.stage == Stage.WAITING:

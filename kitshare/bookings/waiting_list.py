@@ -61,9 +61,8 @@ def entries(bookings: BookingQuerySet) -> list[Entry]:
     if not found:
         return []
     seasons = list(Season.objects.order_by("opens_on"))
-    stopped = set(
-        Fault.objects.stopping({m for one in found for m in one.machines.all()}).values_list("machine", flat=True)
-    )
+    faults = Fault.objects.stopping({m for one in found for m in one.machines.all()}).with_machines()
+    stopped = {machine_key for fault in faults for machine_key in fault.machine_keys}
     signing = set(
         Village.borrowers.through.objects.filter(
             village__in={one.village_id for one in found}, member__is_active=True

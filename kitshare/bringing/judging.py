@@ -136,7 +136,7 @@ def _check_whereabouts(verdicts: Sequence[Verdict], *, today: date) -> None:
     """A machine is with one village at a time; and one that is set aside is promised, but in danger."""
     out = Booking.machines.through.objects.filter(booking__stage=Stage.OUT)
     away = dict(out.values_list("machine_id", "booking__village__name"))
-    aside = set(Fault.objects.stopping().values_list("machine_id", flat=True))
+    aside = {key for fault in Fault.objects.stopping().with_machines() for key in fault.machine_keys}
     for one in verdicts:
         if one.standing != Standing.MAKE:
             continue

@@ -9,6 +9,8 @@ from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.relay_words import in_short
 from kitshare.bookings.words import day_in_words
+from kitshare.checks.models import CheckLine
+from kitshare.checks.sharing import lines_of_parts_away
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member
 from kitshare.upkeep.models import Fault
@@ -92,6 +94,18 @@ class GoesByRelay(HandoverRefused):
         self.relay = relay
 
 
+class SharedPartAway(HandoverRefused):
+    """A vital or a guard part that two machines share is out with the other one."""
+
+    def __init__(self, line: CheckLine) -> None:
+        words = {"part": line.part.name, "village": line.check_of.booking.village.name}
+        super().__init__(
+            _("%(part)s is out with %(village)s, and no machine here goes without it. Telephone the coordinator.")
+            % words
+        )
+        self.part = line.part
+
+
 def first_day_of_pickup(booking: Booking) -> date:
     """The eve of the day it goes out: kits are often fetched the evening before."""
     return booking.out_on - timedelta(days=1)
@@ -121,6 +135,9 @@ def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None
     if out := list(elsewhere.select_related("village").distinct().order_by("pk")):
         raise StillOut(out)
     _check_not_set_aside(machines)
+    for line in lines_of_parts_away(booking, machines):
+        if line.part.stops_a_handover:
+            raise SharedPartAway(line)
 
 
 def check_relay_can_start(*, relay: Relay, by: Member, today: date) -> None:

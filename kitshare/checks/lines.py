@@ -10,7 +10,9 @@ from django.utils.translation import ngettext
 from kitshare.bookings.models import Booking
 from kitshare.checks.gates import HandoverRefused
 from kitshare.checks.models import GOES_OUT, CheckKind, CheckLine, HandoverCheck, Outcome, Photo
-from kitshare.kits.models import Part
+from kitshare.checks.sharing import lines_of_parts_away
+from kitshare.kits.models import Machine, Part
+from kitshare.kits.sharing import parts_for, travels_with
 from kitshare.rules import checklists
 from kitshare.rules.checklists import Condition, PartKind, Seen, StopReason
 
@@ -22,6 +24,12 @@ class ListedPart:
     part: Part
     expected: int
     went_out: CheckLine | None = None
+    with_machine: Machine | None = None
+
+    @property
+    def machine(self) -> Machine:
+        """The machine with which it travels: its own, or for a shared part the first booked that it serves."""
+        return self.with_machine or self.part.machine
 
     @property
     def went_out_count(self) -> int | None:
@@ -96,9 +104,21 @@ class PickupStopped(HandoverRefused):
 
 
 def pickup_list(booking: Booking) -> list[ListedPart]:
-    """Every part in use of the booked machines, in the order in which one packs."""
-    parts = Part.objects.travelling().filter(machine__bookings=booking).select_related("machine__kit")
-    return [ListedPart(part=part, expected=part.expected_count) for part in parts]
+    """Every part in use of the booked machines, in the order in which one packs.
+
+    A part that two of them share is listed once. One that serves a machine here but is out with another village now is
+    left off: it cannot be in two places. Whether the machine may go without it the gate asks.
+    """
+    machines = list(booking.machines.all())
+    away = {line.part_id for line in lines_of_parts_away(booking, machines)}
+    parts = [part for part in parts_for(machines) if part.pk not in away]
+    return _in_packing_order(
+        ListedPart(part=part, expected=part.expected_count, with_machine=travels_with(part, machines)) for part in parts
+    )
+
+
+def _in_packing_order(listed: Iterable[ListedPart]) -> list[ListedPart]:
+    return sorted(listed, key=lambda row: (row.machine.position, row.machine.pk, row.part.position, row.part.pk))
 
 
 def handed_over(booking: Booking, kind: CheckKind) -> HandoverCheck | None:
@@ -117,8 +137,17 @@ def return_list(booking: Booking) -> list[ListedPart]:
     pickup = handed_over(booking, CheckKind.PICKUP)
     if pickup is None:
         return pickup_list(booking)
-    lines = pickup.lines.in_packing_order().select_related("part__machine__kit", "photo")
-    return [ListedPart(part=line.part, expected=line.expected_count, went_out=line) for line in lines]
+    machines = list(booking.machines.all())
+    lines = pickup.lines.select_related("part__machine__kit", "photo").prefetch_related("part__also_serves")
+    return _in_packing_order(
+        ListedPart(
+            part=line.part,
+            expected=line.expected_count,
+            went_out=line,
+            with_machine=travels_with(line.part, machines),
+        )
+        for line in lines
+    )
 
 
 def judge(listed: ListedPart, seen: PartSeen) -> Seen:

@@ -28,6 +28,7 @@ from kitshare.kits.saving import (
     save,
     swap_with_neighbour,
 )
+from kitshare.kits.sharing import serve, share_starters
 from kitshare.kits.starter import STARTER_MACHINES, StarterMachine
 from kitshare.logbook.actions import write
 from kitshare.people.models import Member
@@ -159,20 +160,24 @@ def add_part(*, machine: Machine, by: Member, at: datetime, **facts: Unpack[Part
     """Add a part to a machine, last in the order of packing."""
     if machine.retired_on:
         raise NotInUse(machine.name)
+    also_serves = facts.pop("also_serves", None)
     part = Part(machine=machine, position=_next_position(machine.parts.all()), **facts)
     save(part)
     text = _("Added the part %(name)s to %(machine)s.") % {"name": part, "machine": machine}
     write(deed="part_added", text=text, about=_about(part), by=by, at=at)
+    serve(part, also_serves, by=by, at=at)
     return part
 
 
 @deed
 def change_part(*, part: Part, by: Member, at: datetime, seen: int | None = None, **facts: Unpack[PartFacts]) -> None:
     """Change what is known of a part."""
+    also_serves = facts.pop("also_serves", None)
     name = part.name
     if changes := change(part, facts, seen=seen, deed="part_changed"):
         text = _("Changed the part %(name)s: %(changes)s.") % {"name": name, "changes": changes}
         write(deed="part_changed", text=text, about=_about(part), by=by, at=at)
+    serve(part, also_serves, by=by, at=at)
 
 
 @deed
@@ -258,7 +263,10 @@ def add_starter_machines(*, kit: Kit, choices: Iterable[str], by: Member, at: da
         raise UnknownStarter(unknown)
     if kit.retired_on:
         raise NotInUse(kit.name)
-    return [_add_starter(kit, starter, by=by, at=at) for starter in STARTER_MACHINES if starter.kind.value in chosen]
+    starters = [starter for starter in STARTER_MACHINES if starter.kind.value in chosen]
+    added = [_add_starter(kit, starter, by=by, at=at) for starter in starters]
+    share_starters(added)
+    return added
 
 
 def _add_starter(kit: Kit, starter: StarterMachine, *, by: Member, at: datetime) -> Machine:

@@ -114,6 +114,13 @@ class Part(models.Model):
     """Anything that must travel with a machine, leave whole and come back whole."""
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="parts", verbose_name=_("machine"))
+    also_serves = models.ManyToManyField(
+        Machine,
+        related_name="shared_parts",
+        blank=True,
+        verbose_name=_("also serves"),
+        help_text=_("It travels once, with the first machine booked that it serves."),
+    )
     name = models.CharField(_("name"), max_length=80)
     number = models.CharField(
         _("number stamped on it"), max_length=8, blank=True, help_text=_("Shown as a disc at checks.")

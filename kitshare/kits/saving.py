@@ -1,6 +1,6 @@
 """How the facts of a kit, a machine or a part are saved, and why a change may be refused."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import TypedDict
 
 from django.db import IntegrityError, models, transaction
@@ -69,6 +69,7 @@ class PartFacts(TypedDict, total=False):
     caution: str
     look_for: str
     spares_held: int
+    also_serves: Collection[Machine]
 
 
 def _namesakes(

@@ -29,6 +29,7 @@ class StarterPart:
     look_for: Words
     caution: Words = ""
     expected_count: int = 1
+    also_serves: tuple[MachineKind, ...] = ()  # other machines of the kit that share it
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +109,16 @@ MILL: Final = StarterMachine(
             expected_count=4,
             packed_in=_("stacked behind the mill"),
             look_for=_("Handles hold, no splits, clean."),
+        ),
+        StarterPart(
+            name=_("Extension lead"),
+            kind=PartKind.ORDINARY,
+            packed_in=_("lead box"),
+            look_for=_("No cut or crushed place, plug and socket whole and dry, test label in date."),
+            caution=_(
+                "Unwind it wholly: wound up it overheats. Keep its socket off wet ground, and use one at a time."
+            ),
+            also_serves=(MachineKind.PASTEURISER,),
         ),
     ),
 )

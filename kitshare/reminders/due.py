@@ -63,8 +63,9 @@ def _stopping_faults(bookings: list[Booking]) -> dict[int, list[Fault]]:
     """The faults that stop each machine which is still to go out, by machine."""
     machines = {machine for booking in bookings if booking.is_ahead for machine in booking.machines.all()}
     faults: dict[int, list[Fault]] = {}
-    for fault in Fault.objects.stopping(machines).select_related("machine", "part").order_by("pk"):
-        faults.setdefault(fault.machine_id, []).append(fault)
+    for fault in Fault.objects.stopping(machines).with_machines().order_by("pk"):
+        for machine_key in fault.machine_keys:
+            faults.setdefault(machine_key, []).append(fault)
     return faults
 
 
@@ -216,7 +217,8 @@ class _Desk:
         return self.today <= day <= self.today + timedelta(days=1)
 
     def _faults_of(self, booking: Booking) -> list[Fault]:
-        return [fault for machine in booking.machines.all() for fault in self.faults.get(machine.pk, [])]
+        found = (fault for machine in booking.machines.all() for fault in self.faults.get(machine.pk, []))
+        return list({fault.pk: fault for fault in found}.values())
 
     def _with_coordinators(self, borrower: Member) -> list[Member]:
         return [borrower, *(member for member in self.coordinators if member != borrower)]

@@ -5,12 +5,12 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from django.db import models
-from django.db.models import Case, IntegerField, Q, Value, When
+from django.db.models import Case, IntegerField, OuterRef, Q, Value, When
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Member
-from kitshare.rules.checklists import Severity
+from kitshare.rules.checklists import NEEDED_TO_RUN, Severity
 
 SEVERITIES = [
     (Severity.STOPS_USE.value, _("stops use")),
@@ -50,9 +50,29 @@ class FaultQuerySet(models.QuerySet["Fault"]):
         return self.exclude(stage=FaultStage.RELEASED)
 
     def stopping(self, machines: Iterable[Machine] | None = None) -> "FaultQuerySet":
-        """Open faults because of which a machine may not go out."""
+        """Open faults because of which a machine may not go out; of those given, or of all.
+
+        A fault of a vital or a guard part stops each machine that the part serves.
+        """
         faults = self.open().filter(severity=Severity.STOPS_USE.value)
-        return faults if machines is None else faults.filter(machine__in=list(machines))
+        if machines is None:
+            return faults
+        keys = [machine.pk for machine in machines]
+        shared = Part.also_serves.through.objects.filter(machine__in=keys, part__kind__in=NEEDED_TO_RUN)
+        return faults.filter(Q(machine__in=keys) | Q(part__in=shared.values("part")))
+
+    def stopping_machine(self, machine: OuterRef) -> "FaultQuerySet":
+        """Those that stop the machine of an outer query, for Exists()."""
+        return self.stopping().filter(Q(machine=machine) | Q(part__kind__in=NEEDED_TO_RUN, part__also_serves=machine))
+
+    def stopping_booking(self, booking: OuterRef) -> "FaultQuerySet":
+        """Those that stop a machine of the booking of an outer query, for Exists()."""
+        shared = Q(part__kind__in=NEEDED_TO_RUN, part__also_serves__bookings=booking)
+        return self.stopping().filter(Q(machine__bookings=booking) | shared)
+
+    def with_machines(self) -> "FaultQuerySet":
+        """Each ready to say which machines it concerns."""
+        return self.select_related("machine", "part").prefetch_related("part__also_serves")
 
     def worst_first(self) -> "FaultQuerySet":
         """Ordered by severity, then the oldest first."""
@@ -121,6 +141,13 @@ class Fault(models.Model):
     @property
     def stops_use(self) -> bool:
         return self.severity == Severity.STOPS_USE
+
+    @property
+    def machine_keys(self) -> set[int]:
+        """The machines that it concerns, by key: its own, and for a vital or a guard part all that the part serves."""
+        if self.part is None or self.part.kind not in NEEDED_TO_RUN:
+            return {self.machine_id}
+        return {self.machine_id, *(machine.pk for machine in self.part.also_serves.all())}
 
     @property
     def is_open(self) -> bool:

@@ -7,6 +7,7 @@ import pytest
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Kit, Machine, MachineKind, Part
 from kitshare.kits.saving import KitsRefused, NameTaken, NotInUse, UnknownStarter
+from kitshare.kits.sharing import ServesElsewhere
 from kitshare.logbook.models import Entry
 from kitshare.rules.checklists import PartKind
 
@@ -253,3 +254,22 @@ def test_an_unknown_starter_machine_is_refused_and_nothing_is_added(who, otter):
         kits.add_starter_machines(kit=otter, choices=["mill", "balloon"], **who)
 
     assert not otter.machines.exists()
+
+
+def test_a_part_serves_machines_of_its_own_kit_alone(mill, press, otter_mill, drive_pin, who):
+    kits.change_part(part=drive_pin, also_serves=[press], **who)
+    for others in ([otter_mill], [mill]):
+        with pytest.raises(ServesElsewhere):
+            kits.change_part(part=drive_pin, also_serves=others, **who)
+
+    assert list(drive_pin.also_serves.all()) == [press]
+    assert Entry.objects.about(drive_pin).filter(deed="part_shared").count() == 1
+
+
+def test_the_starter_list_shares_an_extension_lead_where_both_machines_are_there(otter, heron, who):
+    both = kits.add_starter_machines(kit=otter, choices=["mill", "pasteuriser"], **who)
+    (alone,) = kits.add_starter_machines(kit=heron, choices=["mill"], **who)
+
+    shared = Part.objects.get(machine=both[0], name="Extension lead")
+    assert list(shared.also_serves.all()) == [both[1]]
+    assert not Part.objects.get(machine=alone, name="Extension lead").also_serves.exists()

@@ -233,7 +233,8 @@ def _signed(request: PageRequest) -> dict[str, Any]:
 def _given(**more: Any) -> dict[str, Any]:
     """The kits on offer, and which machines are set aside for what."""
     kits = Kit.objects.in_use().with_machines().order_by("name", "pk")
-    set_aside = {fault.machine_id: fault.note for fault in Fault.objects.stopping().order_by("-pk")}
+    faults = Fault.objects.stopping().with_machines().order_by("-pk")
+    set_aside = {machine_key: fault.note for fault in faults for machine_key in fault.machine_keys}
     return {"kits": list(kits), "set_aside": set_aside} | more
 
 

@@ -105,7 +105,7 @@ class CheckSheet:
         groups: dict[int, MachineOfSheet] = {}
         trays: dict[tuple[int, str], Tray] = {}
         for line in self.lines:
-            machine = line.part.machine
+            machine = line.listed.machine
             group = groups.setdefault(machine.pk, MachineOfSheet(machine))
             key = (machine.pk, line.part.packed_in.strip().casefold())
             if key not in trays:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import partial
-from typing import Final
+from typing import Any, Final
 from uuid import UUID
 
 from django.contrib import messages
@@ -24,6 +24,7 @@ from kitshare.checks.lines import handed_over, pickup_list, return_list
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo
 from kitshare.checks.photos import PhotoRefused
 from kitshare.checks.recording import ChangedSinceSent
+from kitshare.kits.sharing import travels_with
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.sheets import CheckSheet
 
@@ -55,13 +56,14 @@ def return_(request: PageRequest, pk: int) -> HttpResponse:
 def show(request: PageRequest, pk: int) -> HttpResponse:
     """A finished check: who, when, and what was seen."""
     lines = CheckLine.objects.in_packing_order().select_related("part__machine", "photo", "fault")
+    lines = lines.prefetch_related("part__also_serves")
     mine = HandoverCheck.objects.visible_to(request.user)
     found = mine.select_related("booking__village", "from_booking__village", "by").prefetch_related(
         Prefetch("lines", queryset=lines), "booking__machines__kit"
     )
     check = get_object_or_404(found, pk=pk)
     before = _lines_at_pickup(check)
-    rows = [{"line": line, "before": before.get(line.part_id), "is_loud": _is_loud(line)} for line in check.lines.all()]
+    rows = _rows(check, before)
     own = Booking.objects.visible_to(request.user).filter(pk__in=[check.booking_id, check.from_booking_id])
     back = check.from_booking if check.from_booking and not own.filter(pk=check.booking_id).exists() else check.booking
     context = {
@@ -197,6 +199,17 @@ def _lines_at_pickup(check: HandoverCheck) -> dict[int, CheckLine]:
         return {}
     pickup = handed_over(check.from_booking or check.booking, CheckKind.PICKUP)
     return {line.part_id: line for line in pickup.lines.select_related("photo")} if pickup else {}
+
+
+def _rows(check: HandoverCheck, before: dict[int, CheckLine]) -> list[dict[str, Any]]:
+    """The lines in packing order, each with the machine with which its part travelled, and how it went out."""
+    machines = list(check.booking.machines.all())
+    lines = [(travels_with(line.part, machines), line) for line in check.lines.all()]
+    lines.sort(key=lambda pair: (pair[0].position, pair[0].pk, pair[1].part.position, pair[1].part_id))
+    return [
+        {"machine": machine, "line": line, "before": before.get(line.part_id), "is_loud": _is_loud(line)}
+        for machine, line in lines
+    ]
 
 
 def _is_loud(line: CheckLine) -> bool:

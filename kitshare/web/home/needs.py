@@ -55,7 +55,7 @@ def needs_of(member: Member, today: date) -> list[Need]:
 
 def _pressing(member: Member, today: date, late: Collection[int]) -> list[Booking]:
     """The bookings that may need somebody now, each saying whether it is at risk and whether it is the member's own."""
-    at_risk = Fault.objects.stopping().filter(machine__bookings=OuterRef("pk"))
+    at_risk = Fault.objects.stopping_booking(OuterRef("pk"))
     own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
     due = Q(stage=Stage.ASKED) | Q(stage=Stage.OUT) | Q(stage=Stage.AGREED, out_on__lte=today + ONE_DAY)
     bookings = Booking.objects.select_related("village", *RELAYS).annotate(risk=Exists(at_risk), own=Exists(own))

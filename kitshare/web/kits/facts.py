@@ -58,14 +58,16 @@ class PartGroup:
 
 
 def standings(machines: Iterable[Machine]) -> dict[int, list[Word]]:
-    """How each machine stands, in words: set aside, with whom it is, or at the depot. Two queries for all of them."""
+    """How each machine stands, in words: set aside, with whom it is, or at the depot. Four queries for all of them."""
     machines = list(machines)
     out = Booking.machines.through.objects.filter(machine__in=machines, booking__stage=Stage.OUT)
     with_whom = dict(out.order_by("booking_id").values_list("machine_id", "booking__village__name"))
-    faults = Fault.objects.open().filter(machine__in=machines).values_list("machine_id", "severity")
     severities: dict[int, set[str]] = {}
-    for machine_id, severity in faults:
+    for machine_id, severity in Fault.objects.open().filter(machine__in=machines).values_list("machine_id", "severity"):
         severities.setdefault(machine_id, set()).add(severity)
+    for fault in Fault.objects.stopping(machines).with_machines():
+        for machine_id in fault.machine_keys:
+            severities.setdefault(machine_id, set()).add(fault.severity)
     return {
         machine.pk: _words(machine, with_whom.get(machine.pk), severities.get(machine.pk, set()))
         for machine in machines

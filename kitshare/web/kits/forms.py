@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits.models import Depot, Kit, Machine, Part
 from kitshare.kits.starter import STARTER_MACHINES
-from kitshare.web.forms import WatchingForm
+from kitshare.web.forms import Things, WatchingForm
 
 
 class FactsForm(WatchingForm[Any]):
@@ -75,15 +75,32 @@ class MachineForm(FactsForm):
 class PartForm(FactsForm):
     """A part. Its spares are counted on its own page, so that an old form cannot put a fitted spare back."""
 
+    also_serves = Things(
+        queryset=Machine.objects.none(),
+        label=_("Also serves"),
+        help_text=_("Other machines of the kit that share it. It travels once, with the first booked that it serves."),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
     class Meta:
         model = Part
-        fields = ["name", "number", "kind", "expected_count", "packed_in", "caution", "look_for"]
+        fields = ["name", "number", "kind", "expected_count", "also_serves", "packed_in", "caution", "look_for"]
         widgets = {"kind": forms.RadioSelect, "caution": _few_lines(), "look_for": _few_lines()}
         error_messages = {
             "expected_count": dict.fromkeys(
                 ("invalid", "min_value", "max_value"), _("Give a whole number from 1 to 1000.")
             )
         }
+
+    def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = Machine.objects.filter(kit=machine.kit_id).exclude(pk=machine.pk)
+        field = self.fields["also_serves"]
+        assert isinstance(field, forms.ModelMultipleChoiceField)  # noqa: S101 - for the reader and the type checker
+        field.queryset = others.order_by("position", "pk")
+        if not others.exists():
+            del self.fields["also_serves"]
 
 
 class ShelfForm(forms.Form):

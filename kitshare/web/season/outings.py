@@ -100,7 +100,7 @@ class Closing:
 
 def machines_with_state() -> list[Machine]:
     """The machines in use in the order of kits, each with `is_set_aside`. One query."""
-    stopping = Fault.objects.stopping().filter(machine=OuterRef("pk"))
+    stopping = Fault.objects.stopping_machine(OuterRef("pk"))
     machines = Machine.objects.in_use().select_related("kit").annotate(is_set_aside=Exists(stopping))
     return list(machines.order_by("kit__name", "kit_id", "position", "pk"))
 

@@ -102,7 +102,7 @@ def mondays(season: Period) -> list[date]:
 
 
 def _rows(season: Season, member: Member, filters: Filters) -> list[dict[str, Any]]:
-    stopping = Fault.objects.stopping().filter(machine__bookings=OuterRef("pk"))
+    stopping = Fault.objects.stopping_booking(OuterRef("pk"))
     own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
     found = Booking.objects.filter(out_on__gte=season.opens_on, out_on__lte=season.closes_on)
     found = found.filter(stage=filters.stage) if filters.stage else found.filter(STANDING)

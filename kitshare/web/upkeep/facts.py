@@ -67,7 +67,9 @@ def tone_of(fault: Fault) -> str:
 
 def open_faults_of(machines: Iterable[Machine]) -> list[FaultLine]:
     """The open faults of some machines, worst first, for `upkeep/faults_of.html`. One query."""
-    faults = Fault.objects.open().filter(machine__in=list(machines)).select_related("machine", "part").worst_first()
+    here = list(machines)
+    own = Q(machine__in=here) | Q(pk__in=Fault.objects.stopping(here).values("pk"))
+    faults = Fault.objects.open().filter(own).select_related("machine", "part").worst_first()
     return [
         FaultLine(
             pk=fault.pk,

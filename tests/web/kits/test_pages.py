@@ -182,13 +182,13 @@ def test_the_list_costs_the_same_at_one_kit_and_at_twelve(
 ):
     client = signed_in(perpetua)
     page = reverse("kits:list")
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         client.get(page)
 
     for number in range(11):
         _machines(Kit.objects.create(name=f"Kit {number}", depot=depot), 3)
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         assertContains(client.get(page), "Kit 10")
 
 
@@ -197,12 +197,12 @@ def test_a_kits_page_costs_the_same_at_one_machine_and_at_twelve(
 ):
     client = signed_in(perpetua)
     page = reverse("kits:show", args=[otter.pk])
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         client.get(page)
 
     _machines(otter, 11)
 
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assertContains(client.get(page), "Mill 10")
 
 
@@ -212,14 +212,14 @@ def test_a_machines_page_costs_the_same_at_one_part_and_at_twelve(
     client = signed_in(perpetua)
     page = reverse("kits:machine", args=[mill.pk])
     report("stops_use")
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(11):
         client.get(page)
 
     for number in range(11):
         Part.objects.create(machine=mill, name=f"Bolt {number}")
         report("looks_only")
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(11):
         assertContains(client.get(page), "Bolt 10")
 
 
@@ -488,3 +488,28 @@ def test_what_checks_saw_of_a_part_is_shown_to_those_who_may_see_the_booking(
     assertContains(signed_in(sunniva).get(page), "A burr.")
     assertContains(signed_in(teodor).get(page), "1 of 1")
     assertNotContains(signed_in(leilani).get(page), "A burr.")
+
+
+def test_a_part_is_shared_on_its_form_and_its_page_says_so(signed_in, perpetua, mill, press, drive_pin, otter_mill):
+    client = signed_in(perpetua)
+    address = reverse("kits:part_change", args=[drive_pin.pk])
+    form = client.get(address).content.decode()
+    fields = {"name": "Drive pin", "number": "H1", "kind": "vital", "expected_count": "1", "also_serves": [press.pk]}
+
+    client.post(address, fields | {"initial-also_serves": [], "packed_in": "", "caution": "", "look_for": ""})
+    page = client.get(reverse("kits:part", args=[drive_pin.pk])).content.decode()
+    far = client.post(address, fields | {"also_serves": [otter_mill.pk]})
+
+    assert "Heron press" in form
+    assert "Otter mill" not in form.split('id="content"')[1]
+    assert list(drive_pin.also_serves.all()) == [press]
+    assert f'href="{reverse("kits:machine", args=[press.pk])}">Heron press</a>' in page
+    assert "Drive pin of Heron mill also serves Heron press." in page
+    assert far.status_code == 422
+    assert client.post(address, fields | {"also_serves": ["9" * 40]}).status_code == 422
+
+
+def test_a_machine_alone_in_its_kit_shares_nothing(signed_in, perpetua, otter_mill):
+    page = signed_in(perpetua).get(reverse("kits:part_new", args=[otter_mill.pk])).content.decode()
+
+    assert "Also serves" not in page

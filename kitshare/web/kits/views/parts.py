@@ -41,6 +41,7 @@ def _part_page(request: PageRequest, part: Part, shelf: ShelfForm | None) -> Htt
     facts = {
         "part": part,
         "kind": kind_word(part),
+        "also_serves": list(part.also_serves.order_by("position", "pk")),
         "seen": list(seen.order_by("-check_of__done_at", "-pk")[:CHECKS_SHOWN]),
         "faults": list(Fault.objects.open().filter(part=part).worst_first()),
         "history": history_of(part, request.user, request.GET.get("before")),
@@ -53,7 +54,7 @@ def _part_page(request: PageRequest, part: Part, shelf: ShelfForm | None) -> Htt
 @for_maintainers
 def part_new(request: PageRequest, pk: int) -> HttpResponse:
     machine = get_object_or_404(Machine.objects.select_related("kit"), pk=pk)
-    form = PartForm(posted(request))
+    form = PartForm(posted(request), machine=machine)
     if done(form, lambda: kits.add_part(machine=machine, by=request.user, at=timezone.now(), **form.cleaned_data)):
         messages.success(request, _("Added %(name)s.") % {"name": form.cleaned_data["name"]})
         return redirect("kits:part_new" if "another" in request.POST else "kits:machine", pk)
@@ -65,7 +66,7 @@ def part_new(request: PageRequest, pk: int) -> HttpResponse:
 @for_maintainers
 def part_change(request: PageRequest, pk: int) -> HttpResponse:
     part = _part(pk)
-    form = PartForm(posted(request), instance=_part(pk))
+    form = PartForm(posted(request), instance=_part(pk), machine=part.machine)
     if done(form, lambda: kits.change_part(part=part, **changes(request, form))):
         messages.success(request, _("Saved."))
         return redirect("kits:part", pk)
