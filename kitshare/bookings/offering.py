@@ -26,8 +26,10 @@ from kitshare.rules.turns import MachineDay
 
 def beside(booking: Booking) -> list[Machine]:
     """The machines of everybody who waits for one of this booking's: who frees days locks them too."""
-    waiting = Booking.objects.waiting().filter(machines__in=booking.machines.all())
-    return list(Machine.objects.filter(bookings__in=waiting).distinct().order_by("pk"))
+    wanted = waiting_list.wanted_machines()
+    own = set(booking.machines.values_list("pk", flat=True)) if wanted else set()
+    keys = {key for machines in wanted.values() if machines & own for key in machines}
+    return list(Machine.objects.filter(pk__in=keys).order_by("pk")) if keys else []
 
 
 def offer_next(*, locked: Iterable[Machine], at: datetime) -> int:
@@ -36,12 +38,13 @@ def offer_next(*, locked: Iterable[Machine], at: datetime) -> int:
     Somebody whose turn it is and who asks for a machine that is not locked too is left to the next round, and so are
     those who wait behind them for the same days.
     """
-    scheme = Scheme.objects.current()
     keys = {machine.pk for machine in locked}
-    concerned = Booking.objects.filter(machines__in=keys).distinct()
-    if scheme is None or not concerned.waiting().exists():
+    concerned = [booking for booking, machines in waiting_list.wanted_machines().items() if machines & keys]
+    scheme = Scheme.objects.current() if concerned else None
+    if scheme is None:
         return 0
-    return _offer_to(waiting_list.entries(concerned), keys, scheme=scheme, at=at)
+    entries = waiting_list.entries(Booking.objects.filter(pk__in=concerned))
+    return _offer_to(entries, keys, scheme=scheme, at=at)
 
 
 def _offer_to(entries: Collection[Entry], locked: Collection[int], *, scheme: Scheme, at: datetime) -> int:

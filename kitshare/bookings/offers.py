@@ -121,10 +121,12 @@ def settle(*, at: datetime) -> bool:
 
 @deed
 def _settle(*, at: datetime) -> None:
-    wanted = Machine.objects.filter(bookings__in=Booking.objects.waiting())
-    locked = days.lock_machines(wanted.values_list("pk", flat=True).distinct())
+    locked = days.lock_machines({key for keys in waiting_list.wanted_machines().values() for key in keys})
     scheme = Scheme.objects.get()
-    for entry in waiting_list.entries(Booking.objects.filter(machines__in=locked).distinct()):
+    ours = {machine.pk for machine in locked}
+    for entry in waiting_list.entries(Booking.objects.all()):
+        if not entry.wait.care_days.keys() & ours:
+            continue  # it came while we waited for the machines: the next round sees it
         if entry.offer is not None and offering.ran_out(entry, at):
             _lapse(entry, entry.offer, at=at)
         elif entry.offer is not None and entry.why_not:

@@ -4,6 +4,7 @@ Whether somebody fits is never stored: a fault that is mended, a season that is 
 changes it without a word to the list.
 """
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -42,10 +43,21 @@ class Entry:
         return self.wait.wanted.shifted(self.wait.play_days).start
 
 
+def wanted_machines() -> dict[int, set[int]]:
+    """The machines that each booking on the list asks for, by keys: read from the list, however long the history."""
+    pairs = Booking.machines.through.objects.filter(
+        booking__in=WaitingPlace.objects.values("pk"), booking__stage=Stage.WAITING
+    )
+    wanted: defaultdict[int, set[int]] = defaultdict(set)
+    for booking, machine in pairs.values_list("booking_id", "machine_id"):
+        wanted[booking].add(machine)
+    return wanted
+
+
 def in_order(bookings: BookingQuerySet | None = None) -> BookingQuerySet:
     """The bookings that wait, the first in the order first."""
     found = Booking.objects.all() if bookings is None else bookings
-    return found.waiting().filter(waiting_place__isnull=False).order_by("waiting_place__place", "pk")
+    return found.waiting().filter(pk__in=WaitingPlace.objects.values("pk")).order_by("waiting_place__place", "pk")
 
 
 def entries(bookings: BookingQuerySet) -> list[Entry]:

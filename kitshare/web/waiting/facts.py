@@ -1,7 +1,7 @@
 """What the pages show of the waiting list: each entry's place, why it has that, and how it stands."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -19,7 +19,7 @@ class Line:
     """One entry of the list in words."""
 
     entry: Entry
-    every: Sequence[Entry]
+    every: Sequence[Entry] = field(repr=False)
     tone: str
     word: str
     text: str

@@ -9,10 +9,14 @@ class WaitingTable(tables.Table):
 
     wanted = tables.TemplateColumn(template_name="waiting/cells/days.html", verbose_name=_("Waits for"))
     village = tables.Column(verbose_name=_("Village"), accessor="entry__booking__village__name")
-    machines = tables.TemplateColumn(template_name="waiting/cells/machines.html", verbose_name=_("Machines"))
+    machines = tables.TemplateColumn(
+        template_name="waiting/cells/machines.html", accessor="entry", verbose_name=_("Machines")
+    )
     place = tables.Column(verbose_name=_("Place"))
     why_here = tables.Column(verbose_name=_("Why there"))
-    standing = tables.TemplateColumn(template_name="waiting/cells/standing.html", verbose_name=_("How it stands"))
+    standing = tables.TemplateColumn(
+        template_name="waiting/cells/standing.html", accessor="word", verbose_name=_("How it stands")
+    )
 
     class Meta:
         orderable = False
