@@ -3,9 +3,12 @@
 import csv
 import io
 import uuid
+import zipfile
+from collections import Counter
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from types import SimpleNamespace
+from xml.etree import ElementTree
 from zoneinfo import ZoneInfo
 
 import openpyxl
@@ -171,6 +174,18 @@ def test_no_spreadsheet_finds_a_formula(text):
     cells = [cell for row in book.active.iter_rows() for cell in row if cell.value is not None]
     assert {cell.data_type for cell in cells} <= {"s", "d", "n"}
     assert not [cell.value for cell in cells if cell.data_type == "s" and LIVE.match(cell.value)]
+
+
+def test_no_cell_of_a_workbook_is_a_formula_by_the_letter_of_its_xml():
+    """ECMA-376, 18.3.1.40: a formula is an element f in its cell."""
+    data = copies.as_workbook([booking_of(village=text, note=text) for text in HOSTILE], OnlyNames())
+
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        tree = ElementTree.fromstring(archive.read("xl/worksheets/sheet1.xml"))  # noqa: S314 - our own
+
+    tags = Counter(element.tag.rpartition("}")[2] for element in tree.iter())
+    assert tags["row"] == len(HOSTILE) + 1
+    assert tags["f"] == 0
 
 
 def test_a_workbook_has_days_and_numbers_that_can_be_sorted():

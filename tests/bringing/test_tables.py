@@ -1,7 +1,9 @@
 """Tables as people send them: CSV in every dress, and workbooks that are not all they seem."""
 
+import contextlib
 import datetime
 import io
+import re
 import time
 import tracemalloc
 import zipfile
@@ -224,6 +226,7 @@ def test_a_workbook_is_read_with_its_days_and_numbers():
 @pytest.mark.parametrize(
     ("cells", "why"),
     [
+        (["Sorrelhythe", "Heron", datetime.time(9), "2027-09-13", 4], "Goes out on: “09:00:00” is a bare number"),
         (["Sorrelhythe", "Heron", 46641, "2027-09-13", 4], "Goes out on: “46641” is a bare number"),
         (["Sorrelhythe", "Heron", datetime.datetime(2027, 9, 11, 9), "2027-09-13", 4], "is a moment"),  # noqa: DTZ001
         (["Sorrelhythe", "Heron", True, "2027-09-13", 4], "is a bare number"),
@@ -302,6 +305,33 @@ def test_an_archive_that_lies_about_its_size_is_never_unpacked_beyond_what_it_sa
     assert most < 5_000_000
 
 
+@pytest.mark.parametrize(
+    ("name", "place", "filling", "times"),
+    [
+        ("xl/worksheets/sheet1.xml", b"</sheetData>", b'<row r="2">%b</row>', b"<c><v>1</v></c>" * 245_000),
+        ("xl/styles.xml", b"<fonts", b"<fonts>%b</fonts>", b"<font/>" * 56_000),
+        ("[Content_Types].xml", b"</Types>", b"%b", b'<Override PartName="/a" ContentType="b"/>' * 9_000),
+    ],
+)
+def test_the_largest_workbook_that_is_read_takes_no_more_than_seconds(name, place, filling, times):
+    """Each text of it filled to just under its bound. Measured: two seconds at most."""
+    data = rewritten(workbook(HEADS), name, lambda text: text.replace(place, filling % times + place, 1))
+
+    began = time.process_time()
+    with contextlib.suppress(FileRefused):
+        read(data, zone=UTC)
+
+    assert time.process_time() - began < 10
+
+
+@pytest.mark.parametrize("name", ["xl/styles.xml", "xl/workbook.xml", "xl/worksheets/sheet1.xml"])
+def test_a_workbook_beyond_the_bound_is_refused_unread(name):
+    size = 6_000_000 if "sheet1" in name else 500_000
+
+    with pytest.raises(FileRefused, match="unpacks to far more"):
+        read(rewritten(workbook(HEADS), name, lambda text: b" " * size), zone=UTC)
+
+
 def test_a_sheet_without_end_is_refused_with_its_row():
     far = b'<row r="1048576"><c r="A1048576" t="inlineStr"><is><t>x</t></is></c></row></sheetData>'
     data = rewritten(workbook(HEADS), "xl/worksheets/sheet1.xml", lambda text: text.replace(b"</sheetData>", far))
@@ -361,3 +391,35 @@ def test_only_the_first_sheet_is_read_and_that_is_said():
     book.save(kept)
 
     assert read(kept.getvalue(), zone=UTC).remarks == ("Only the first sheet is read, “Sheet”.",)
+
+
+SHARED = """<?xml version="1.0"?><sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">%s</sst>"""
+TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"
+
+
+def test_a_workbook_with_its_words_in_a_table_of_their_own_is_read():
+    """As other programs write it: each text once, and cells that point at it (ECMA-376, 18.4.9)."""
+    words = [*HEADS, "Sorrelhythe", "Heron", "2027-09-11", "2027-09-13", "400", "=1+1 &amp; more"]
+    cells = ["".join(f'<c t="s"><v>{n}</v></c>' for n in range(start, start + 6)) for start in (0, 6)]
+    rows = "".join(f'<row r="{n}">{row}</row>' for n, row in enumerate(cells, start=1))
+    data = rewritten(
+        workbook(),
+        "xl/worksheets/sheet1.xml",
+        lambda text: re.sub(rb"<sheetData.*?(/>|</sheetData>)", f"<sheetData>{rows}</sheetData>".encode(), text),
+    )
+    data = rewritten(
+        data,
+        "[Content_Types].xml",
+        lambda text: text.replace(
+            b"</Types>", f'<Override PartName="/xl/sharedStrings.xml" ContentType="{TYPE}"/></Types>'.encode()
+        ),
+    )
+    kept = io.BytesIO(data)
+    with zipfile.ZipFile(kept, "a") as archive:
+        if "xl/sharedStrings.xml" not in archive.namelist():
+            archive.writestr("xl/sharedStrings.xml", SHARED % "".join(f"<si><t>{word}</t></si>" for word in words))
+
+    row = only(kept.getvalue())
+
+    assert (row.village, row.machines, str(row.fruit_amount)) == ("Sorrelhythe", ("Heron",), "400")
+    assert row.note == "=1+1 & more"
