@@ -24,6 +24,7 @@ from kitshare.kits.models import Kit
 from kitshare.people.models import Member, Village
 from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest
+from kitshare.web.bookings.following import village_before
 from kitshare.web.bookings.forms import (
     BookingForm,
     ChangeBookingForm,
@@ -131,8 +132,7 @@ def _step(
         "wait_form": WaitForm(request.POST if request.POST.get("deed") == "wait" else None) if wait else None
     }
     typed = request.POST.copy()
-    if typed.get("instead"):
-        typed["spell"] = str(typed["instead"])
+    _choose_instead(typed)
     if typed.get("deed") in STAYS_ON_THE_FORM and not typed.get("instead"):
         return _form_page(request, form_class(initial=as_initial(form_class, typed), **given), page=page)
     form = form_class(typed, **given)
@@ -159,6 +159,14 @@ def _step(
         else:
             return _look_over_page(request, form, page=page)
     return _form_page(request, form, page=page)
+
+
+def _choose_instead(typed: QueryDict) -> None:
+    """Other days chosen with one tap where those wanted are taken; and the wish for a relay goes into the note."""
+    if typed.get("instead"):
+        typed["spell"] = str(typed["instead"])
+        if typed.get("wish"):
+            typed["note"] = f"{typed.get('note', '')}\n{typed['wish']}".strip()
 
 
 def _form_page(request: PageRequest, form: BookingForm, *, page: dict[str, Any], status: int = 200) -> HttpResponse:
@@ -189,6 +197,7 @@ def _taken_page(
 ) -> HttpResponse:
     nearest = [spell_choice(period) for period in refusal.nearest]
     shown = {"kept": _kept(form), "refusal": refusal, "nearest": nearest, "asked": form.cleaned_data}
+    shown["before"] = village_before(refusal, form.cleaned_data)
     return render(request, "bookings/taken.html", page | shown, status=409)
 
 

@@ -295,3 +295,27 @@ def test_a_time_before_the_machines_are_back_is_refused_beside_its_field(send, t
 
     assert "Fennerlow brings Heron mill back on Sat 11 Sep at 09:00." in words(answer)
     assert 'href="#id_out_time"' in words(answer)
+
+
+def test_where_only_cleaning_stands_in_the_way_a_relay_can_be_wished_for(send, typed, client, ask, fennerlow, leilani):
+    ask(village=fennerlow, borrower=leilani, by=leilani)
+    wish = "We would take it straight from Fennerlow on Mon 13 Sep, as a relay."
+
+    answer = send(typed(out_on="2027-09-13", back_on="2027-09-15", note="Mind the step."))
+    looked = client.post(NEW, carried(answer) | {"instead": "2027-09-14/2027-09-16", "wish": wish})
+    client.post(NEW, carried(looked) | {"deed": "send"})
+
+    assert answer.status_code == 409
+    assert f'name="wish" value="{wish}" checked' in words(answer)
+    booking = Booking.objects.filter(village__name="Sorrelhythe").get()
+    assert booking.period == september(14, 16)
+    assert booking.note.splitlines() == ["Mind the step.", wish]
+
+
+def test_a_village_that_has_the_machines_longer_hands_on_nothing(send, typed, ask, fennerlow, leilani):
+    ask(village=fennerlow, borrower=leilani, by=leilani)
+
+    answer = send(typed(out_on="2027-09-12", back_on="2027-09-15"))
+
+    assert answer.status_code == 409
+    assert 'name="wish"' not in words(answer)
