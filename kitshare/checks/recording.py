@@ -10,6 +10,7 @@ from datetime import datetime
 from django.conf import settings
 from django.db import models
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from kitshare.bookings import days
@@ -146,7 +147,7 @@ class Sheet:
     def occasion(self) -> str:
         """The handover in words, such as "pickup check of Sorrelhythe, Sat 11 Sep"."""
         kind = CheckKind(self.kind).label
-        day = day_in_words(self.booking.back_on if self.kind == CheckKind.RETURN else self.booking.out_on)
+        day = day_in_words(timezone.localtime(self.at).date())
         return _("%(kind)s of %(village)s, %(day)s") % {"kind": kind, "village": self.booking.village, "day": day}
 
     def digest(self) -> str:

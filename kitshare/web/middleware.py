@@ -19,6 +19,10 @@ Answer = Callable[[HttpRequest], HttpResponse]
 SPOKEN: Final = ("GET", "HEAD", "POST")
 
 
+DROPPED_AT_MOST: Final = 1_000_000_000
+PIECE: Final = 1_000_000
+
+
 class OnlyWhatBrowsersSend:
     """Refuses every other method, in one place for all pages, before anything is looked up."""
 
@@ -32,7 +36,7 @@ class OnlyWhatBrowsersSend:
 
 
 class TooMuchAtOnce:
-    """Refuses what is too large to be a sheet with its photos, before any of it is read."""
+    """Refuses what is too large to be a sheet with its photos, before any of it is kept."""
 
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
@@ -49,6 +53,10 @@ class TooMuchAtOnce:
         most = getattr(view, "most_bytes", settings.REQUEST_MAX_BYTES)
         if not sent.isdecimal() or int(sent) <= most:
             return None
+        # A browser shows no answer before all is sent: what it sends is read and dropped, up to a bound.
+        left = min(int(sent), DROPPED_AT_MOST)
+        while left > 0 and (piece := request.read(min(left, PIECE))):
+            left -= len(piece)
         return render(request, "413.html", {"most": most // 1_000_000}, status=413)
 
 

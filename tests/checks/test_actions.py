@@ -2,6 +2,7 @@
 
 import itertools
 import uuid
+from datetime import timedelta
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -358,6 +359,17 @@ def test_what_comes_back_missing_damaged_or_fewer_is_a_fault_and_what_is_used_up
     assert (fault and fault.severity) == severity
     assert Fault.objects.count() == (1 if severity else 0)
     assert stage_of(agreed_booking) == Stage.BACK
+
+
+def test_a_fault_names_the_day_on_which_the_check_was_done_also_when_the_kit_comes_back_early(
+    pick_up, bring_back, all_sound, drive_pin, now, today
+):
+    pick_up()
+    early = {"at": now + timedelta(days=1), "today": today + timedelta(days=1)}
+
+    bring_back(seen=but(all_sound, drive_pin, Condition.MISSING), **early)
+
+    assert "Found at the return check of Sorrelhythe, Thu 2 Sep." in Fault.objects.get().note
 
 
 def test_a_return_is_held_against_what_went_out_and_not_against_the_list(pick_up, bring_back, all_sound, cloths):
