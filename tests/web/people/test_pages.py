@@ -56,6 +56,15 @@ def test_a_refused_address_keeps_what_was_typed_and_the_frame_keeps_the_true_nam
     assert "<title>Error:" in page
 
 
+def test_the_summary_of_errors_names_each_field(signed_in, perpetua):
+    page = text(signed_in(perpetua).post(reverse("people:me"), {"name": ""}))
+
+    assert re.findall(r'<a href="#id_(\w+)">(.*?)</a>', page) == [
+        ("name", "Name: This field is required."),
+        ("email", "E-mail address: This field is required."),
+    ]
+
+
 def test_ones_own_address_cannot_be_emptied(signed_in, sunniva):
     answer = signed_in(sunniva).post(reverse("people:me"), member_facts(email=""))
 
