@@ -14,6 +14,8 @@ from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Par
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.rules.checklists import PartKind
 from kitshare.rules.periods import Period
+from kitshare.upkeep import care
+from kitshare.upkeep.care_models import CarePlan, CareRecord
 
 PASSWORD = "cloth and rack"
 
@@ -170,6 +172,43 @@ def sanitiser(press) -> Part:
     return Part.objects.create(
         machine=press, name="Sanitiser sachets", number="H5", kind=PartKind.CONSUMABLE, expected_count=10, position=2
     )
+
+
+@pytest.fixture
+def plan_care(mill, teodor, now):
+    """Plans a yearly electrical test of the mill, due on 10 September, unless told otherwise."""
+
+    def plan_it(**changes: object) -> CarePlan:
+        facts: dict[str, object] = {
+            "machine": mill,
+            "kind": "electrical",
+            "name": "Electrical test",
+            "every": 12,
+            "unit": "months",
+            "due_on": date(2027, 9, 10),
+            "who": "",
+            "caution": "",
+        }
+        return care.plan_care(**(facts | {"by": teodor, "at": now} | changes))
+
+    return plan_it
+
+
+@pytest.fixture
+def record_care(teodor, now, today):
+    """Records that a plan was done today and passed, unless told otherwise."""
+
+    def record_it(plan: CarePlan, **changes: object) -> CareRecord:
+        facts: dict[str, object] = {
+            "done_on": today,
+            "done_by_name": "Odile Marchbanks",
+            "passed": True,
+            "note": "",
+            "next_due_on": None,
+        }
+        return care.record_care(plan=plan, **(facts | {"by": teodor, "at": now, "today": today} | changes))
+
+    return record_it
 
 
 @pytest.fixture

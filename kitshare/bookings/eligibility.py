@@ -25,7 +25,7 @@ from kitshare.bookings.relay_models import Relay
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
-from kitshare.upkeep.models import Fault
+from kitshare.upkeep import fitness
 
 LONGEST_DAYS: Final = 21
 
@@ -66,20 +66,20 @@ def check_days(*, period: Period, today: date) -> None:
 
 
 def check_machines(machines: Sequence[Machine]) -> None:
-    """At least one, each still lent, none set aside."""
+    """At least one, each still lent, none set aside. A test overdue by then refuses nothing yet."""
     if not machines:
         raise NoMachine
     retired = [machine for machine in machines if machine.retired_on or machine.kit.retired_on]
     if retired:
         raise MachineRetired(machines=retired)
-    check_fit(machines)
+    if aside := fitness.set_aside(machines):
+        raise KitUnfit(reasons=aside)
 
 
-def check_fit(machines: Sequence[Machine]) -> None:
-    """No fault stops the use of any of them."""
-    faults = list(Fault.objects.stopping(machines).select_related("machine").order_by("machine_id", "pk"))
-    if faults:
-        raise KitUnfit(faults=faults)
+def check_fit(machines: Sequence[Machine], *, on: date) -> None:
+    """Nothing stops the use of any of them on a day: no fault, and no safety test that is overdue."""
+    if found := fitness.stops(machines, on=on):
+        raise KitUnfit(reasons=found)
 
 
 def check_can_agree(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> None:
@@ -139,7 +139,7 @@ def check_can_mark_out(*, booking: Booking, machines: Sequence[Machine], by: Mem
     _check_stage(booking, Stage.AGREED)
     if booking.back_on <= today:
         raise DayIsPast(day=booking.out_on)
-    check_fit(machines)
+    check_fit(machines, on=today)
     if Relay.objects.pending().filter(second=booking).exists():
         raise GoesByRelay
     others = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)

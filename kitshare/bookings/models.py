@@ -13,6 +13,7 @@ from kitshare.bookings import waiting_models  # noqa: F401 - so that Django find
 from kitshare.kits.models import Depot, Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 
 
@@ -74,6 +75,20 @@ class FruitUnitChoice(models.TextChoices):
     SACK = "sack", _("sacks")
 
 
+def needs_a_machine_set_aside() -> models.Exists:
+    """Of a query of bookings: whether a fault stops one of the machines now."""
+    return models.Exists(Fault.objects.stopping_booking(models.OuterRef("pk")))
+
+
+def needs_a_test_first(today: date) -> models.Q:
+    """Of a query of bookings: whether a safety test of a machine is overdue today or will be on the day it goes out."""
+    ours = models.Q(machine__bookings=models.OuterRef("pk"))
+    by_then = CarePlan.objects.tests_overdue(models.OuterRef("out_on")).filter(ours)
+    return models.Q(models.Exists(by_then)) | models.Q(
+        models.Exists(CarePlan.objects.tests_overdue(today).filter(ours))
+    )
+
+
 class BookingQuerySet(models.QuerySet["Booking"]):
     def visible_to(self, member: Member) -> "BookingQuerySet":
         """All for those who run the scheme; a borrower sees the bookings of their own villages."""
@@ -97,9 +112,9 @@ class BookingQuerySet(models.QuerySet["Booking"]):
         """Bookings for which a machine is still to go out, the soonest first."""
         return self.ahead().filter(machines=machine).order_by("out_on", "pk")
 
-    def at_risk(self) -> "BookingQuerySet":
-        """Bookings still to go out of which a machine is set aside now."""
-        return self.ahead().filter(models.Exists(Fault.objects.stopping_booking(models.OuterRef("pk"))))
+    def at_risk(self, today: date) -> "BookingQuerySet":
+        """Bookings still to go out of which a machine is set aside now, or a safety test overdue on the day it goes."""
+        return self.ahead().filter(needs_a_machine_set_aside() | needs_a_test_first(today))
 
     def with_people(self) -> "BookingQuerySet":
         """Each with its village, its borrower, and its machines kit by kit in packing order."""

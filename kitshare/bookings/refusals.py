@@ -12,7 +12,7 @@ from kitshare.bookings.words import day_in_words, days_in_words, from_day_to_day
 from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Village
 from kitshare.rules.periods import Period
-from kitshare.upkeep.models import Fault
+from kitshare.upkeep.fitness import Reason
 
 
 class BookingRefused(Exception):
@@ -71,18 +71,22 @@ class MachineTaken(BookingRefused):
 
 
 class KitUnfit(BookingRefused):
-    """A machine is set aside: a fault stops its use."""
+    """A machine is set aside: a fault stops its use, or a safety test is overdue on the day it should go out."""
 
     field = "machines"
 
-    def __init__(self, *, faults: Sequence[Fault]) -> None:
-        names = machines_in_words({fault.machine.pk: fault.machine for fault in faults}.values())
-        notes = "; ".join(fault.note for fault in faults)
-        sentence = _(
-            "Set aside until it is mended and released: %(machines)s (%(notes)s). Choose other machines, or wait."
-        )
-        super().__init__(sentence % {"machines": names, "notes": notes})
-        self.faults = list(faults)
+    def __init__(self, *, reasons: Sequence[Reason]) -> None:
+        self.faults = [reason.fault for reason in reasons if reason.fault is not None]
+        self.overdue = [reason.plan for reason in reasons if reason.plan is not None]
+        sentences = [str(reason) for reason in reasons if reason.plan is not None]
+        if self.faults:
+            names = machines_in_words({fault.machine.pk: fault.machine for fault in self.faults}.values())
+            notes = "; ".join(fault.note for fault in self.faults)
+            sentence = _(
+                "Set aside until it is mended and released: %(machines)s (%(notes)s). Choose other machines, or wait."
+            )
+            sentences.insert(0, sentence % {"machines": names, "notes": notes})
+        super().__init__(" ".join(sentences))
 
 
 class MachineRetired(BookingRefused):

@@ -9,6 +9,9 @@ from django.utils.translation import gettext as _
 
 from kitshare.kits.models import Machine
 from kitshare.rules.periods import Period
+from kitshare.rules.servicing import is_overdue
+from kitshare.upkeep.care_models import CarePlan
+from kitshare.upkeep.words import day_with_year
 
 
 def day_in_words(day: date) -> str:
@@ -36,3 +39,23 @@ def from_day_to_day(first: date, last: date) -> str:
 def machines_in_words(machines: Iterable[Machine]) -> str:
     """The machines by name, such as "Heron mill, Heron press and Otter mill"."""
     return get_text_list([machine.name for machine in machines], _("and"))
+
+
+def test_first_in_words(plan: CarePlan, *, out_on: date, today: date) -> str:
+    """That a safety test must come before an outing, and what happens if it does not."""
+    words = {
+        "machine": plan.machine.name,
+        "name": plan.name,
+        "due": day_with_year(plan.due_on),
+        "out": day_in_words(out_on),
+    }
+    if is_overdue(plan.due_on, on=today):
+        return (
+            _("%(machine)s: “%(name)s” was due on %(due)s. Nobody hands it over until it is recorded as passed.")
+            % words
+        )
+    sentence = _(
+        "%(machine)s: “%(name)s” falls due on %(due)s, before it goes out on %(out)s."
+        " Nobody hands it over then unless it is recorded as passed."
+    )
+    return sentence % words

@@ -18,7 +18,10 @@ from kitshare.bringing.meaning import Standing, Terms, Verdict, understand
 from kitshare.bringing.meeting import check_times, join_relays
 from kitshare.bringing.naming import Names
 from kitshare.bringing.rows import Row
+from kitshare.rules.servicing import is_overdue
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
+from kitshare.upkeep.words import day_with_year
 
 IN_THE_WAY = (Standing.UNCLEAR, Standing.CLASH)
 
@@ -137,6 +140,7 @@ def _check_whereabouts(verdicts: Sequence[Verdict], *, today: date) -> None:
     out = Booking.machines.through.objects.filter(booking__stage=Stage.OUT)
     away = dict(out.values_list("machine_id", "booking__village__name"))
     aside = {key for fault in Fault.objects.stopping().with_machines() for key in fault.machine_keys}
+    tests = list(CarePlan.objects.tests().select_related("machine").soonest_first())
     for one in verdicts:
         if one.standing != Standing.MAKE:
             continue
@@ -150,3 +154,16 @@ def _check_whereabouts(verdicts: Sequence[Verdict], *, today: date) -> None:
         if unfit and one.is_ahead(today):
             words = {"machines": machines_in_words(unfit)}
             one.words.append(_("Set aside now, so it is in danger until released: %(machines)s.") % words)
+        if one.is_ahead(today):
+            one.words += [_test_first(plan) for plan in tests if _will_be_overdue(plan, one, today)]
+
+
+def _will_be_overdue(plan: CarePlan, one: Verdict, today: date) -> bool:
+    assert one.period is not None  # noqa: S101
+    keys = {machine.pk for machine in one.machines}
+    return plan.machine_id in keys and is_overdue(plan.due_on, on=max(one.period.start, today))
+
+
+def _test_first(plan: CarePlan) -> str:
+    words = {"name": plan.name, "machine": plan.machine.name, "day": day_with_year(plan.due_on)}
+    return _("In danger until tested: “%(name)s” of %(machine)s falls due on %(day)s, before it goes out.") % words

@@ -13,7 +13,8 @@ from kitshare.checks.models import CheckLine
 from kitshare.checks.sharing import lines_of_parts_away
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member
-from kitshare.upkeep.models import Fault
+from kitshare.upkeep import fitness
+from kitshare.upkeep.fitness import Reason
 
 
 class HandoverRefused(Exception):
@@ -75,14 +76,13 @@ class StillOut(HandoverRefused):
 
 
 class SetAside(HandoverRefused):
-    """A machine has an open fault that stops its use."""
+    """A machine has an open fault that stops its use, or a safety test that is overdue."""
 
-    def __init__(self, faults: list[Fault]) -> None:
-        reasons = " ".join(f"{fault.machine}: {fault.note.rstrip('.')}." for fault in faults)
-        super().__init__(
-            _("Set aside, so it does not go out. %(reasons)s Telephone the coordinator.") % {"reasons": reasons}
-        )
-        self.faults = faults
+    def __init__(self, reasons: list[Reason]) -> None:
+        words = {"reasons": " ".join(str(reason) for reason in reasons)}
+        super().__init__(_("Set aside, so it does not go out. %(reasons)s Telephone the coordinator.") % words)
+        self.reasons = reasons
+        self.faults = [reason.fault for reason in reasons if reason.fault is not None]
 
 
 class GoesByRelay(HandoverRefused):
@@ -134,7 +134,7 @@ def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None
     elsewhere = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)
     if out := list(elsewhere.select_related("village").distinct().order_by("pk")):
         raise StillOut(out)
-    _check_not_set_aside(machines)
+    _check_not_set_aside(machines, today)
     for line in lines_of_parts_away(booking, machines):
         if line.part.stops_a_handover:
             raise SharedPartAway(line)
@@ -161,12 +161,12 @@ def check_relay_can_start(*, relay: Relay, by: Member, today: date) -> None:
         raise TooEarly(first_day)
     if today >= second.back_on:
         raise DaysAreOver(second.back_on)
-    _check_not_set_aside(list(second.machines.all()))
+    _check_not_set_aside(list(second.machines.all()), today)
 
 
-def _check_not_set_aside(machines: list[Machine]) -> None:
-    if faults := list(Fault.objects.stopping(machines).select_related("machine").order_by("pk")):
-        raise SetAside(faults)
+def _check_not_set_aside(machines: list[Machine], today: date) -> None:
+    if reasons := fitness.stops(machines, on=today):
+        raise SetAside(reasons)
 
 
 def check_return_can_start(*, booking: Booking, by: Member) -> None:

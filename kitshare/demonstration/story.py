@@ -7,6 +7,7 @@ from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
 from kitshare.demonstration import kits, paper
+from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
 from kitshare.demonstration.telling import Teller, at_nine
@@ -136,6 +137,7 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
     )
     teller.deliver(until=at_nine(today - 2 * DAY))
     _closed_days(teller, fleet, today)
+    upkeep_of_the_fleet.plan_and_record(teller, fleet, today)
 
 
 def _closed_days(teller: Teller, fleet: Fleet, today: date) -> None:

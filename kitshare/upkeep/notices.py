@@ -9,7 +9,8 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from kitshare.outbox import actions as outbox
-from kitshare.people.models import Member
+from kitshare.people.models import Member, Scheme
+from kitshare.upkeep import fitness
 from kitshare.upkeep.models import Fault
 from kitshare.upkeep.words import where
 
@@ -39,10 +40,18 @@ def released(*, fault: Fault, by: Member, at: datetime) -> None:
     subject = _("Released: %(where)s") % _words(fault)
     first = _("%(who)s retested and released the fault of %(where)s: %(note)s") % (_words(fault) | {"who": by.name})
     retest = _("How it was retested: %(retest)s") % {"retest": fault.retest_note}
-    others = Fault.objects.stopping([fault.machine]).exists()
-    machine = {"machine": fault.machine.name}
-    state = _("Another fault still stops the use of %(machine)s.") if others else _("No fault stops %(machine)s now.")
-    _tell("released", subject, [first, retest, state % machine], fault=fault, to=to, by=by, at=at)
+    _tell("released", subject, [first, retest, _what_stops_it_still(fault, at)], fault=fault, to=to, by=by, at=at)
+
+
+def _what_stops_it_still(fault: Fault, at: datetime) -> str:
+    scheme = Scheme.objects.current()
+    others = fitness.stops([fault.machine], on=at.astimezone(scheme.zone if scheme else at.tzinfo).date())
+    words = {"machine": fault.machine.name, "tests": " ".join(reason.why for reason in others if reason.plan)}
+    if any(reason.fault for reason in others):
+        return _("Another fault still stops the use of %(machine)s.") % words
+    if others:
+        return _("No fault stops %(machine)s now, but it is still not handed over. %(tests)s") % words
+    return _("No fault stops %(machine)s now.") % words
 
 
 def _words(fault: Fault) -> dict[str, str]:

@@ -1,8 +1,27 @@
-"""How faults and deeds about them are written in messages, refusals and the logbook."""
+"""How faults, deeds about them and what is due are written in messages, refusals and the logbook."""
 
+from datetime import date
+
+from django.utils import dateformat
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
+from kitshare.rules.servicing import Interval, Unit
 from kitshare.upkeep.models import Fault, FaultNote
+
+
+def day_with_year(day: date) -> str:
+    """A day with its weekday and year, such as "Sat 11 Sep 2027": the next of something may be due in another year."""
+    return dateformat.format(day, "D j M Y")
+
+
+def interval_in_words(interval: Interval) -> str:
+    """Such as "every 12 months" or "every day"."""
+    if interval.unit == Unit.DAYS:
+        words = ngettext("every day", "every %(every)d days", interval.every)
+    else:
+        words = ngettext("every month", "every %(every)d months", interval.every)
+    return words % {"every": interval.every}
 
 
 def where(fault: Fault) -> str:

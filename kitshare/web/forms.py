@@ -6,6 +6,7 @@ from typing import Any, Final, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.forms.renderers import TemplatesSetting
 from django.http import QueryDict
@@ -13,6 +14,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.logbook import actions as logbook
+from kitshare.rules.servicing import FIRST_DAY, LAST_DAY
 
 Thing = TypeVar("Thing", bound=models.Model)
 # "1,200" may be one thousand two hundred or one and a fifth: it is asked again, not guessed.
@@ -61,6 +63,24 @@ class TimeOfDayField(forms.TimeField):
         self.error_messages["invalid"] = _("Write the time as hours and minutes, such as 09:30.")
 
 
+class DayField(forms.DateField):
+    """A day within the lifetime of such a site."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        bounds = [MinValueValidator(FIRST_DAY), MaxValueValidator(LAST_DAY)]
+        widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+        super().__init__(validators=bounds, widget=widget, **kwargs)
+
+
+def say_what_changed(form: forms.BaseForm, change: logbook.ChangedMeanwhile) -> None:
+    """Say in a form what somebody else changed. Sent again, the form goes by what can be read now."""
+    typed = QueryDict(mutable=True)
+    typed.update(form.data)
+    typed["seen"] = str(change.seen)
+    form.data = typed
+    form.add_error(None, [ValidationError(sentence) for sentence in change.sentences])
+
+
 class WatchingForm(forms.ModelForm[Thing]):
     """A form that changes a thing remembers how far the thing's history had come when it was opened."""
 
@@ -74,11 +94,7 @@ class WatchingForm(forms.ModelForm[Thing]):
 
     def refuse_for(self, change: logbook.ChangedMeanwhile) -> None:
         """Say what somebody else changed. Sent again, the form goes by what can be read now."""
-        typed = QueryDict(mutable=True)
-        typed.update(self.data)
-        typed["seen"] = str(change.seen)
-        self.data = typed
-        self.add_error(None, [ValidationError(sentence) for sentence in change.sentences])
+        say_what_changed(self, change)
 
 
 class ChangeForm(WatchingForm[Thing]):

@@ -562,3 +562,43 @@ def test_a_booking_whose_mill_was_set_aside_can_move_to_later_days(agreed, chang
     assert rows_of(mill) == [(25, DayKind.BOOKED), (26, DayKind.BOOKED), (27, DayKind.CARE)]
     with pytest.raises(KitUnfit):
         change(moved, machines=[mill, press])
+
+
+def test_days_after_a_test_falls_due_are_booked_and_agreed_and_the_booking_is_at_risk(
+    ask, perpetua, plan_care, record_care, now, today
+):
+    plan = plan_care(due_on=date(2027, 9, 10))
+    booking = ask()
+    bookings.agree(booking=booking, by=perpetua, at=now, today=today, revision=booking.revision)
+
+    at_risk = list(Booking.objects.at_risk(today))
+    record_care(plan)
+
+    assert at_risk == [booking]
+    assert not Booking.objects.at_risk(today).exists()
+
+
+def test_a_test_due_on_the_day_out_itself_puts_nothing_at_risk(ask, plan_care, today):
+    plan_care(due_on=date(2027, 9, 11))
+    ask()
+
+    assert not Booking.objects.at_risk(today).exists()
+
+
+def test_a_service_that_is_overdue_puts_nothing_at_risk(ask, plan_care, today):
+    plan_care(kind="service", due_on=today - timedelta(days=9))
+    ask()
+
+    assert not Booking.objects.at_risk(today).exists()
+
+
+def test_a_kit_with_a_test_overdue_does_not_leave_until_it_is_passed(agreed, sunniva, plan_care, record_care, now):
+    plan, booking = plan_care(due_on=date(2027, 9, 10)), agreed()
+    leaves_at = now + timedelta(days=10)
+
+    with pytest.raises(KitUnfit, match="“Electrical test” was due on Fri 10 Sep 2027") as refusal:
+        bookings.mark_out(booking=booking, by=sunniva, at=leaves_at)
+    record_care(plan)
+
+    assert refusal.value.overdue == [plan]
+    assert bookings.mark_out(booking=booking, by=sunniva, at=leaves_at).stage == Stage.OUT

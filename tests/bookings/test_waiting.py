@@ -623,7 +623,7 @@ def test_whoever_waits_is_not_at_risk_or_in_the_way_of_a_machine_that_retires(
     wait(fennerlow)
     free(taken)
     set_aside(mill)
-    assert not Booking.objects.at_risk().exists()
+    assert not Booking.objects.at_risk(today).exists()
 
     retiring.retire_machine(machine=mill, by=perpetua, at=now, today=today)
     offers.settle(at=now)

@@ -122,7 +122,7 @@ def test_a_kit_goes_out_comes_back_without_its_drive_pin_and_is_mended_in_time(
     assert Fault.objects.get().stage == FaultStage.RELEASED
     coordinator.go(second)
     assert coordinator.page.get_by_text("at risk").count() == 0
-    assert not Booking.objects.at_risk().exists()
+    assert not Booking.objects.at_risk(timezone.localdate()).exists()
     assert Message.objects.filter(member_key=sunniva.pk, subject__icontains="Released").count() == 1
 
 

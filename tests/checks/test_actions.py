@@ -587,3 +587,19 @@ def test_a_sheet_sent_twice_with_its_photo_is_one_check(pick_up, keep, all_sound
 
     assert first == second
     assert first.lines.get(part=lead).photo == Photo.objects.get()
+
+
+def test_a_pickup_check_is_refused_while_a_safety_test_is_overdue(pick_up, plan_care, record_care, today):
+    plan = plan_care(due_on=today - timedelta(days=1))
+
+    with pytest.raises(SetAside, match="is not recorded as passed since"):
+        pick_up()
+    record_care(plan)
+
+    assert pick_up().outcome == Outcome.HANDED_OVER
+
+
+def test_a_test_due_today_stops_no_pickup(pick_up, plan_care, today):
+    plan_care(due_on=today)
+
+    assert pick_up().outcome == Outcome.HANDED_OVER

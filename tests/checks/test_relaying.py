@@ -295,3 +295,12 @@ def test_the_database_holds_what_a_relay_check_is(hand_on, relay, name, changes)
         HandoverCheck.objects.create(**(facts | other))
 
     assert name in str(broken.value) or "from_booking" in str(broken.value) or ".booking_id" in str(broken.value)
+
+
+def test_a_kit_with_a_safety_test_overdue_is_not_handed_on(hand_on, relay, plan_care):
+    plan_care(due_on=relay.second.out_on - timedelta(days=1))
+
+    with pytest.raises(SetAside, match="“Electrical test” was due"):
+        hand_on()
+
+    assert stages(relay) == (Stage.OUT, Stage.AGREED)

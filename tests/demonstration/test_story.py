@@ -64,7 +64,7 @@ def test_the_story_has_what_each_of_the_three_needs_to_see():
     before = CheckLine.objects.get(part=lost.part, check_of__booking=lost.check_of.booking, check_of__kind="pickup")
     assert before.photo is not None
     assert lost.fault in Fault.objects.stopping()
-    assert Booking.objects.at_risk().exists()
+    assert Booking.objects.at_risk(now.date()).exists()
     assert Kit.objects.get(name="Kettle").machines.count() == 1
     assert Member.objects.get(name="Emrys ap Ferrow").email is None
     assert Message.objects.waiting().filter(queued_at__lt=now - timedelta(days=2)).count() == 0

@@ -24,6 +24,7 @@ from kitshare.kits.models import Kit
 from kitshare.people.models import Member, Village
 from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest
+from kitshare.web.bookings.facts import tests_first
 from kitshare.web.bookings.following import village_before
 from kitshare.web.bookings.forms import (
     BookingForm,
@@ -187,6 +188,7 @@ def _look_over_page(request: PageRequest, form: BookingForm, *, page: dict[str, 
         "amount": amount,
         "kg": kg,
         "by_kit": sorted(cleaned["chosen"], key=lambda machine: (machine.kit.name, machine.position, machine.pk)),
+        "tests_first": tests_first(cleaned["chosen"], cleaned["period"].start, timezone.localdate()),
         "waits_again": _waits_again(request.user, page.get("booking"), cleaned),
     }
     return render(request, "bookings/look_over.html", page | shown)

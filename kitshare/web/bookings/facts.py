@@ -1,5 +1,6 @@
 """What the pages of bookings show, worked out from the bookings."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -7,8 +8,10 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings import eligibility, signing
 from kitshare.bookings.models import Booking, Stage
-from kitshare.bookings.words import day_at
+from kitshare.bookings.words import day_at, test_first_in_words
+from kitshare.kits.models import Machine
 from kitshare.people.models import Member
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.web.bookings.relay_facts import RelayFacts
 
 
@@ -89,3 +92,10 @@ def _next_step(booking: Booking, today: date) -> str:
         Stage.CALLED_OFF: _("The days are free again for other villages."),
     }
     return sentences[Stage(booking.stage)] % words
+
+
+def tests_first(machines: Iterable[Machine], out_on: date, today: date) -> list[str]:
+    """The safety tests that will be overdue when these machines go out, a sentence each. One query."""
+    overdue = CarePlan.objects.tests_overdue(max(out_on, today)).filter(machine__in=list(machines))
+    plans = overdue.select_related("machine").order_by("machine_id", "due_on", "pk")
+    return [test_first_in_words(plan, out_on=out_on, today=today) for plan in plans]

@@ -137,6 +137,7 @@ def _page(
         "faults": faults,
         "stopping": [fault for fault in faults if fault.tone == "stop"] if booking.is_ahead else [],
         "waits": lateness.waits_of(booking, today),
+        "tests_first": facts.tests_first(booking.machines.all(), booking.out_on, today) if booking.is_ahead else [],
         "deeds": facts.deeds_open_to(request.user, booking, today),
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
         "line": line_of(booking, request.user),

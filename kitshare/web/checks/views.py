@@ -188,7 +188,7 @@ def not_now(
         "kind": kind,
         "reason": str(refusal),
         "done": done or handed_over(booking, kind),
-        "faults": getattr(refusal, "faults", []),
+        "stops": getattr(refusal, "reasons", []),
         "relay": getattr(refusal, "relay", None),
     }
     return render(request, "checks/not_now.html", context)

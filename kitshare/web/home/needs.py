@@ -11,12 +11,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitshare.bookings import lateness
-from kitshare.bookings.models import AHEAD, Booking, Stage
+from kitshare.bookings.models import AHEAD, Booking, Stage, needs_a_machine_set_aside, needs_a_test_first
 from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.relay_words import in_short
 from kitshare.bookings.waiting_models import Offer
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Village
+from kitshare.rules.servicing import NOTICE
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 from kitshare.web.templatetags.kitshare import day, moment
 
@@ -41,13 +43,13 @@ class Need:
 
 
 def needs_of(member: Member, today: date) -> list[Need]:
-    """What needs this member, in at most five queries; some more while a kit is late."""
+    """What needs this member, in at most six queries; some more while a kit is late."""
     late = {wait.booking.pk: wait for wait in lateness.waits(today)}
     found = list(_of_bookings(member, today, late))
     if member.borrows:
         found += _of_offers(member)
     if member.maintains or member.coordinates:
-        found += _of_faults()
+        found += [*_of_faults(), *_of_tests(today)]
     if member.coordinates:
         found += _of_calls()
     return sorted(found, key=lambda need: need.rank)
@@ -55,11 +57,15 @@ def needs_of(member: Member, today: date) -> list[Need]:
 
 def _pressing(member: Member, today: date, late: Collection[int]) -> list[Booking]:
     """The bookings that may need somebody now, each saying whether it is at risk and whether it is the member's own."""
-    at_risk = Fault.objects.stopping_booking(OuterRef("pk"))
     own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
     due = Q(stage=Stage.ASKED) | Q(stage=Stage.OUT) | Q(stage=Stage.AGREED, out_on__lte=today + ONE_DAY)
-    bookings = Booking.objects.select_related("village", *RELAYS).annotate(risk=Exists(at_risk), own=Exists(own))
-    bookings = bookings.filter(due | Q(stage__in=AHEAD, risk=True) | Q(pk__in=late))
+    bookings = Booking.objects.select_related("village", *RELAYS).annotate(
+        risk=needs_a_machine_set_aside(),
+        # A test is mostly done in time: it is loud only when the outing is near.
+        untested=needs_a_test_first(today) & Q(stage__in=AHEAD, out_on__lte=today + NOTICE),
+        own=Exists(own),
+    )
+    bookings = bookings.filter(due | Q(untested=True) | Q(stage__in=AHEAD, risk=True) | Q(pk__in=late))
     if not (member.coordinates or member.maintains):
         bookings = bookings.filter(own=True)
     return list(bookings.order_by("out_on", "pk")[:MOST])
@@ -79,6 +85,8 @@ def _of_bookings(member: Member, today: date, late: Mapping[int, lateness.Wait])
             yield _at_risk(booking, _("a machine of this booking is set aside."), _("See what stops it"))
         elif wait := late.get(booking.pk):
             yield _at_risk(booking, str(wait), _("See the booking"))
+        elif booking.untested:  # type: ignore[attr-defined]
+            yield _at_risk(booking, _("a safety test comes before this booking."), _("See which test"))
         else:
             yield from _still_ahead(booking, member, today)
 
@@ -132,8 +140,9 @@ def _at_risk(booking: Booking, why: str, deed: str) -> Need:
 
 
 def _relay_to_come(booking: Booking, today: date) -> Relay | None:
-    """The relay by which a kit that is out goes on, or an agreed one comes; none where it is late or set aside."""
-    if booking.risk or (booking.stage == Stage.OUT and booking.back_on < today):  # type: ignore[attr-defined]
+    """The relay by which a kit that is out goes on, or an agreed one comes; none where it is late or may not go out."""
+    is_unfit = booking.risk or booking.untested  # type: ignore[attr-defined]
+    if is_unfit or (booking.stage == Stage.OUT and booking.back_on < today):
         return None
     end = {Stage.OUT: "relay_onwards", Stage.AGREED: "relay_from"}.get(Stage(booking.stage), "")
     relay: Relay | None = getattr(booking, end, None)
@@ -203,6 +212,20 @@ def _of_faults() -> Iterator[Need]:
             text=text % {"count": stopping},
             address=reverse("upkeep:workbench"),
             deed=_("Go to the workbench"),
+        )
+
+
+def _of_tests(today: date) -> Iterator[Need]:
+    overdue = CarePlan.objects.tests_overdue(today).count()
+    if overdue:
+        text = ngettext("%(count)s safety test is overdue.", "%(count)s safety tests are overdue.", overdue)
+        yield Need(
+            rank=2,
+            tone="stop",
+            word=_("set aside"),
+            text=text % {"count": overdue},
+            address=reverse("upkeep:due"),
+            deed=_("See what is due"),
         )
 
 

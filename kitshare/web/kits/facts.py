@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
 from django.utils.translation import gettext as _
@@ -9,6 +10,7 @@ from django.utils.translation import gettext as _
 from kitshare.bookings.models import Booking, Stage
 from kitshare.kits.models import Kit, Machine, MachineKind, Part
 from kitshare.rules.checklists import PartKind, Severity
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 
 KIND_TONES: Final = {PartKind.VITAL.value: "plum", PartKind.GUARD.value: "care"}
@@ -57,8 +59,8 @@ class PartGroup:
     rows: list[PartRow]
 
 
-def standings(machines: Iterable[Machine]) -> dict[int, list[Word]]:
-    """How each machine stands, in words: set aside, with whom it is, or at the depot. Four queries for all of them."""
+def standings(machines: Iterable[Machine], today: date) -> dict[int, list[Word]]:
+    """How each machine stands, in words: set aside, with whom it is, or at the depot. Five queries for all of them."""
     machines = list(machines)
     out = Booking.machines.through.objects.filter(machine__in=machines, booking__stage=Stage.OUT)
     with_whom = dict(out.order_by("booking_id").values_list("machine_id", "booking__village__name"))
@@ -68,13 +70,16 @@ def standings(machines: Iterable[Machine]) -> dict[int, list[Word]]:
     for fault in Fault.objects.stopping(machines).with_machines():
         for machine_id in fault.machine_keys:
             severities.setdefault(machine_id, set()).add(fault.severity)
+    untested = set(CarePlan.objects.tests_overdue(today).filter(machine__in=machines).values_list("machine", flat=True))
     return {
-        machine.pk: _words(machine, with_whom.get(machine.pk), severities.get(machine.pk, set()))
+        machine.pk: _words(
+            machine, with_whom.get(machine.pk), severities.get(machine.pk, set()), is_untested=machine.pk in untested
+        )
         for machine in machines
     }
 
 
-def _words(machine: Machine, village: str | None, severities: set[str]) -> list[Word]:
+def _words(machine: Machine, village: str | None, severities: set[str], *, is_untested: bool) -> list[Word]:
     words = []
     if machine.retired_on:
         words.append(Word(_("retired"), "quiet"))
@@ -82,9 +87,11 @@ def _words(machine: Machine, village: str | None, severities: set[str]) -> list[
         words.append(Word(_("set aside"), "stop"))
     elif Severity.USE_WITH_CARE in severities:
         words.append(Word(_("use with care"), "care"))
+    if is_untested:
+        words.append(Word(_("safety test overdue"), "stop"))
     if village is not None:
         words.append(Word(_("out with %(village)s") % {"village": village}, "plum"))
-    elif not machine.retired_on and Severity.STOPS_USE not in severities:
+    elif not machine.retired_on and Severity.STOPS_USE not in severities and not is_untested:
         words.append(Word(_("at the depot"), "done"))
     return words
 
@@ -94,16 +101,16 @@ def _row(machine: Machine, words: list[Word]) -> MachineRow:
     return MachineRow(machine, "" if kind.casefold() in machine.name.casefold() else kind, words)
 
 
-def machine_rows(machines: Iterable[Machine]) -> list[MachineRow]:
+def machine_rows(machines: Iterable[Machine], today: date) -> list[MachineRow]:
     machines = list(machines)
-    words = standings(machines)
+    words = standings(machines, today)
     return [_row(machine, words[machine.pk]) for machine in machines]
 
 
-def kit_cards(kits: Iterable[Kit]) -> list[KitCard]:
+def kit_cards(kits: Iterable[Kit], today: date) -> list[KitCard]:
     """Kits as fetched by `with_machines()`, each with how its machines stand."""
     machines: dict[Kit, list[Machine]] = {kit: kit.machines_in_use for kit in kits}  # type: ignore[attr-defined]
-    words = standings(machine for of_one in machines.values() for machine in of_one)
+    words = standings((machine for of_one in machines.values() for machine in of_one), today)
     return [KitCard(kit, [_row(machine, words[machine.pk]) for machine in of_one]) for kit, of_one in machines.items()]
 
 

@@ -15,6 +15,7 @@ KINDS = [
     ("kits.depot", _("a depot")),
     ("bookings.booking", _("a booking")),
     ("upkeep.fault", _("a fault")),
+    ("upkeep.careplan", _("a service or safety test")),
     ("people.village", _("a village")),
     ("people.member", _("a member")),
     ("people.scheme", _("the scheme")),

@@ -18,6 +18,7 @@ PAGES: Final = {
     "kits.part": ("kits:part", _("part")),
     "bookings.booking": ("bookings:show", _("booking")),
     "upkeep.fault": ("upkeep:fault", _("fault")),
+    "upkeep.careplan": ("upkeep:plan", _("service or test")),
 }
 LINKS: Final = 4
 

@@ -66,7 +66,7 @@ class Day:
 
 def day_of(*, day: date, member: Member, today: date, filters: Filters, season: Season | None) -> Day:
     """One day in two queries; today in three, since what is late stands in no row of today."""
-    machines = machines_with_state()
+    machines = machines_with_state(today)
     by_key = {machine.pk: machine for machine in machines}
     days = booked_days(Period(start=day - ONE_DAY, end=day + ONE_DAY), member)
     outings = outings_among(days, by_key, filters=filters, today=today)

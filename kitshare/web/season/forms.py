@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.bookings.closing import LONGEST_REASON
 from kitshare.kits.models import Depot, Machine
 from kitshare.rules import feasts
-from kitshare.web.setup.forms import DayField
+from kitshare.web.forms import DayField
 from kitshare.web.templatetags.kitshare import day as day_words
 
 

@@ -83,7 +83,7 @@ def month_grid(
     *, month: Period, member: Member, today: date, filters: Filters, holidays: Mapping[date, str] | None = None
 ) -> Grid:
     """The grid of one month, in two queries whatever is in it."""
-    machines = machines_with_state()
+    machines = machines_with_state(today)
     days = booked_days(month, member)
     by_key = {machine.pk: machine for machine in machines}
     outings = outings_among(days, by_key, filters=filters, today=today)

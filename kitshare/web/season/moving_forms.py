@@ -7,7 +7,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.rules.periods import Period
-from kitshare.web.setup.forms import DayField
+from kitshare.web.forms import DayField
 
 
 class MoveForm(forms.Form):

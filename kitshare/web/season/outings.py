@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q, Subquery
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
@@ -13,6 +13,8 @@ from kitshare.bookings.models import AHEAD, BookedDay, ClosedKind, DayKind, Stag
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
+from kitshare.rules.servicing import is_overdue
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 from kitshare.web.season.filters import Filters
 from kitshare.web.templatetags.kitshare import day as day_words
@@ -98,10 +100,16 @@ class Closing:
         return str(ClosedKind(self.kind).label)
 
 
-def machines_with_state() -> list[Machine]:
-    """The machines in use in the order of kits, each with `is_set_aside`. One query."""
-    stopping = Fault.objects.stopping_machine(OuterRef("pk"))
-    machines = Machine.objects.in_use().select_related("kit").annotate(is_set_aside=Exists(stopping))
+def machines_with_state(today: date) -> list[Machine]:
+    """The machines in use in the order of kits, each with `is_set_aside` and when its next test is due. One query."""
+    own = Q(machine=OuterRef("pk"))
+    is_stopped = Exists(Fault.objects.stopping_machine(OuterRef("pk")))
+    is_untested = Exists(CarePlan.objects.tests_overdue(today).filter(own))
+    tests = CarePlan.objects.tests().filter(own).soonest_first()
+    machines = Machine.objects.in_use().select_related("kit")
+    machines = machines.annotate(
+        is_set_aside=is_stopped | is_untested, test_due_on=Subquery(tests.values("due_on")[:1])
+    )
     return list(machines.order_by("kit__name", "kit_id", "position", "pk"))
 
 
@@ -119,7 +127,7 @@ def booked_days(period: Period, member: Member) -> list[dict[str, Any]]:
 def outings_among(
     days: Iterable[dict[str, Any]], machines: dict[int, Machine], *, filters: Filters, today: date
 ) -> dict[int, Outing]:
-    """Each booking among the days, with its machines; at risk when one of them is set aside and it is still to go."""
+    """Each booking among the days, with its machines; at risk when it may not go out as it stands."""
     outings: dict[int, Outing] = {}
     for booked in days:
         if booked["kind"] != DayKind.BOOKED:
@@ -141,11 +149,17 @@ def outings_among(
         machine = machines.get(booked["machine_id"])
         if machine is not None and machine not in outing.machines:
             outing.machines.append(machine)
-            is_set_aside = getattr(machine, "is_set_aside", False)
-            outing.is_at_risk = outing.is_at_risk or (is_set_aside and outing.stage in AHEAD)
+            if outing.stage in AHEAD and _is_unfit(machine, on=max(outing.out_on, today)):
+                outing.is_at_risk = True
     for outing in outings.values():
         outing.put_into_words()
     return outings
+
+
+def _is_unfit(machine: Machine, *, on: date) -> bool:
+    """Whether a machine with its state is set aside now, or a safety test of it will be overdue on a day."""
+    due_on = getattr(machine, "test_due_on", None)
+    return getattr(machine, "is_set_aside", False) or (due_on is not None and is_overdue(due_on, on=on))
 
 
 def closings_among(days: Iterable[dict[str, Any]], machines: dict[int, Machine]) -> dict[int, Closing]:

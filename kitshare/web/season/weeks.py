@@ -10,12 +10,11 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, Q
 
-from kitshare.bookings.models import Booking, ClosedSpell, Season, Stage
+from kitshare.bookings.models import Booking, ClosedSpell, Season, Stage, needs_a_machine_set_aside, needs_a_test_first
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
 from kitshare.rules.sizing_terms import YIELD_EXPECTED
-from kitshare.upkeep.models import Fault
 from kitshare.web.season.filters import Filters
 from kitshare.web.season.outings import Closing, Outing
 
@@ -61,7 +60,7 @@ def weeks_of(*, season: Season, member: Member, today: date, filters: Filters, h
     A booking lies in the week in which it goes out, and in this week as long as it is out. Juice is what is expected:
     the kilograms asked for, times the expected yield.
     """
-    rows = _rows(season, member, filters)
+    rows = _rows(season, member, filters, today)
     this_monday = monday_of(today)
     weeks: defaultdict[date, list[dict[str, Any]]] = defaultdict(list)
     for row in rows:
@@ -101,8 +100,8 @@ def mondays(season: Period) -> list[date]:
     return [first + WEEK * week for week in range((last - first) // WEEK + 1)]
 
 
-def _rows(season: Season, member: Member, filters: Filters) -> list[dict[str, Any]]:
-    stopping = Fault.objects.stopping_booking(OuterRef("pk"))
+def _rows(season: Season, member: Member, filters: Filters, today: date) -> list[dict[str, Any]]:
+    unfit = needs_a_machine_set_aside() | needs_a_test_first(today)
     own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
     found = Booking.objects.filter(out_on__gte=season.opens_on, out_on__lte=season.closes_on)
     found = found.filter(stage=filters.stage) if filters.stage else found.filter(STANDING)
@@ -110,8 +109,8 @@ def _rows(season: Season, member: Member, filters: Filters) -> list[dict[str, An
         found = found.filter(machines=filters.machine)
     if filters.village:
         found = found.filter(village=filters.village)
-    found = found.annotate(is_mine=Exists(own), is_set_aside=Exists(stopping)).order_by("out_on", "pk")
-    names = ["pk", "village_id", "village__name", "stage", "out_on", "back_on", "fruit_kg", "is_mine", "is_set_aside"]
+    found = found.annotate(is_mine=Exists(own), is_unfit=unfit).order_by("out_on", "pk")
+    names = ["pk", "village_id", "village__name", "stage", "out_on", "back_on", "fruit_kg", "is_mine", "is_unfit"]
     sees_all = member.coordinates or member.maintains
     return [row | {"is_mine": sees_all or row["is_mine"]} for row in found.values(*names)]
 
@@ -143,7 +142,7 @@ def _outings(rows: Sequence[dict[str, Any]], today: date) -> dict[int, Outing]:
             back_on=row["back_on"],
             is_open_to_me=row["is_mine"],
             is_late=row["stage"] == Stage.OUT and row["back_on"] < today,
-            is_at_risk=row["is_set_aside"] and row["stage"] in (Stage.ASKED, Stage.AGREED),
+            is_at_risk=row["is_unfit"] and row["stage"] in (Stage.ASKED, Stage.AGREED),
             machines=machines[row["pk"]],
         )
         outing.put_into_words()

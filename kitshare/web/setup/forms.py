@@ -1,13 +1,12 @@
 """What is asked about the scheme: on the first run, and in its settings."""
 
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.conf import settings
 from django.contrib.auth import password_validation
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils import timezone
 from django.utils.crypto import constant_time_compare
 from django.utils.translation import gettext_lazy as _
@@ -17,7 +16,7 @@ from kitshare.bookings.models import Season
 from kitshare.bookings.seasons import SeasonBackwards
 from kitshare.kits.models import MachineKind
 from kitshare.people.models import Member, Scheme, Units
-from kitshare.web.forms import ChangeForm, TimeOfDayField
+from kitshare.web.forms import ChangeForm, DayField, TimeOfDayField
 from kitshare.web.setup.zones import find_zone, zone_names
 
 STARTERS = [kind for kind in MachineKind.choices if kind[0] != MachineKind.OTHER]
@@ -53,15 +52,6 @@ class ZoneField(forms.CharField):
                 params={"typed": typed},
             )
         return zone
-
-
-class DayField(forms.DateField):
-    """A day of a season, within the lifetime of such a site."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        bounds = [MinValueValidator(date(2000, 1, 1)), MaxValueValidator(date(2100, 12, 31))]
-        widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-        super().__init__(validators=bounds, widget=widget, **kwargs)
 
 
 class SchemeForm(ChangeForm[Scheme]):

@@ -10,13 +10,15 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from kitshare.bookings.models import Booking, Stage
-from kitshare.bookings.words import day_in_words
+from kitshare.bookings.words import day_in_words, test_first_in_words
 from kitshare.checks.models import CheckLine
 from kitshare.kits.models import Machine, MachineKind, Part
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member
 from kitshare.rules.checklists import PartKind, Severity
+from kitshare.rules.servicing import is_overdue
 from kitshare.upkeep import eligibility
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault, FaultQuerySet, FaultStage
 from kitshare.upkeep.words import where
 
@@ -111,6 +113,12 @@ def _first_of_each(bookings: "Iterable[Booking]", keys: set[int]) -> dict[int, B
 
 def need_in_words(fault: Fault, need: Need, today: date) -> str:
     """Why a fault stands where it does on the workbench, in a sentence."""
+    said = need_of_machine(need, today)
+    return f"{said} {_('It may not go out like this.')}" if fault.stops_use and need.next is not None else said
+
+
+def need_of_machine(need: Need, today: date) -> str:
+    """Who has a machine, and who needs it next, in a sentence or two."""
     sentences = []
     if need.out is not None:
         words = {"village": need.out.village.name, "day": day_in_words(need.out.back_on)}
@@ -119,8 +127,6 @@ def need_in_words(fault: Fault, need: Need, today: date) -> str:
         sentences.append(_("No booking waits for it."))
     else:
         sentences.append(_when_in_words(need.next, (need.next.out_on - today).days))
-    if fault.stops_use and need.next is not None:
-        sentences.append(_("It may not go out like this."))
     return " ".join(sentences)
 
 
@@ -187,6 +193,14 @@ def deeds_open_to(member: Member, fault: Fault) -> dict[str, bool]:
         "grade": regrade and not stays,
         "stays": regrade and stays,
     }
+
+
+def tests_before(booking: Booking, today: date) -> list[tuple[CarePlan, str]]:
+    """The tests that will be overdue when a booking goes out, with a sentence each. Its machines have `tests`."""
+    found = [plan for machine in booking.machines.all() for plan in machine.tests]  # type: ignore[attr-defined]
+    on = max(booking.out_on, today)
+    overdue = [plan for plan in found if is_overdue(plan.due_on, on=on)]
+    return [(plan, test_first_in_words(plan, out_on=booking.out_on, today=today)) for plan in overdue]
 
 
 def warnings_about(bookings: Iterable[Booking]) -> dict[int, list[Message]]:

@@ -23,7 +23,7 @@ class FaultTable(tables.Table):
 
 
 class AtRiskTable(tables.Table):
-    """One row a booking of which a machine is set aside."""
+    """One row a booking that cannot go out as things stand."""
 
     booking = tables.TemplateColumn(
         template_name="upkeep/cells/booking.html",
@@ -32,6 +32,6 @@ class AtRiskTable(tables.Table):
         attrs={"td": {"class": "wide"}},
     )
     stopped = tables.TemplateColumn(
-        template_name="upkeep/cells/stopped.html", verbose_name=_("Set aside"), orderable=False
+        template_name="upkeep/cells/stopped.html", verbose_name=_("What stops it"), orderable=False
     )
     told = tables.TemplateColumn(template_name="upkeep/cells/told.html", verbose_name=_("Told"), orderable=False)

@@ -2,13 +2,20 @@
 
 from django.urls import path
 
-from kitshare.web.upkeep import views
+from kitshare.web.upkeep import care, views
 from kitshare.web.upkeep.deeds import DEEDS
 
 app_name = "upkeep"
 urlpatterns = [
     path("", views.workbench, name="workbench"),
     path("at-risk/", views.at_risk, name="at_risk"),
+    path("due/", care.due, name="due"),
+    path("due/calendar/", care.due_feed, name="due_feed"),
+    path("plans/new/<int:pk>/", care.plan_new, name="plan_new"),
+    path("plans/<int:pk>/", care.plan, name="plan"),
+    path("plans/<int:pk>/change/", care.plan_change, name="plan_change"),
+    path("plans/<int:pk>/end/", care.plan_end, name="plan_end"),
+    path("plans/<int:pk>/record/", care.record, name="record"),
     path("report/", views.report_where, name="report_where"),
     path("report/<int:pk>/", views.report, name="report"),
     path("<int:pk>/", views.fault, name="fault"),

@@ -18,11 +18,12 @@ from kitshare.kits.models import Kit, Machine
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep import eligibility
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, FaultRefused, NotTheirs
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.lists import on_pages
-from kitshare.web.upkeep import facts
+from kitshare.web.upkeep import care_facts, facts
 from kitshare.web.upkeep.deeds import DEEDS
 from kitshare.web.upkeep.forms import DeedForm, ReportForm
 from kitshare.web.upkeep.tables import AtRiskTable, FaultTable
@@ -55,25 +56,35 @@ def workbench(request: PageRequest) -> HttpResponse:
     table = FaultTable(ordered, exclude=("need",) if show == "released" else ())
     on_pages(request, table)
     page = list(table.page.object_list.data)  # the rows that the template reads: fetched here, once
-    needs = facts.needs_of({fault.machine_id for fault in page}, today)
+    due = care_facts.due_on_the_workbench(today) if show == "open" else []
+    needs = facts.needs_of({thing.machine_id for thing in [*page, *due]}, today)
     for fault in page:
         fault.tone = facts.tone_of(fault)
         fault.need_words = facts.need_in_words(fault, needs[fault.machine_id], today)
         fault.next_booking = needs[fault.machine_id].next
-    at_risk = Booking.objects.at_risk().count() + len(lateness.waits(today))
-    shown = {"table": table, "show": show, "choices": SHOWN.items(), "at_risk": at_risk, "is_empty": not page}
+    at_risk = Booking.objects.at_risk(today).count() + len(lateness.waits(today))
+    shown = {
+        "table": table,
+        "show": show,
+        "choices": SHOWN.items(),
+        "at_risk": at_risk,
+        "is_empty": not page,
+        "due": care_facts.lines_of(due, needs, today),
+    }
     return render(request, "upkeep/workbench.html", shown)
 
 
 @require_safe
 @for_maintainers
 def at_risk(request: PageRequest) -> HttpResponse:
-    """Bookings still to go out of which a machine is set aside, and who was told."""
+    """Bookings still to go out of which a machine is set aside, or needs a safety test first, and who was told."""
     stopping = Fault.objects.stopping().select_related("machine", "part").order_by("machine_id", "pk")
     machines = Machine.objects.order_by("position", "pk").prefetch_related(
-        Prefetch("faults", queryset=stopping, to_attr="stopping")
+        Prefetch("faults", queryset=stopping, to_attr="stopping"),
+        Prefetch("care_plans", queryset=CarePlan.objects.tests().soonest_first(), to_attr="tests"),
     )
-    bookings = Booking.objects.at_risk().select_related("village", "borrower").order_by("out_on", "pk")
+    today = timezone.localdate()
+    bookings = Booking.objects.at_risk(today).select_related("village", "borrower").order_by("out_on", "pk")
     table = AtRiskTable(bookings.prefetch_related(Prefetch("machines", queryset=machines)))
     on_pages(request, table)
     page = list(table.page.object_list.data)
@@ -81,8 +92,8 @@ def at_risk(request: PageRequest) -> HttpResponse:
     for booking in page:
         booking.warnings = warnings[booking.pk]
         booking.stopped = [fault for machine in booking.machines.all() for fault in machine.stopping]
-    waits = lateness.waits(timezone.localdate())
-    shown = {"table": table, "is_empty": not page, "waits": waits}
+        booking.tests_first = facts.tests_before(booking, today)
+    shown = {"table": table, "is_empty": not page, "waits": lateness.waits(today)}
     return render(request, "upkeep/at_risk.html", shown)
 
 

@@ -120,8 +120,9 @@ def test_the_cost_does_not_grow_with_the_faults(
     browser = signed_in(teodor)
     browser.get(WORKBENCH)
 
-    # session, member, scheme; how many faults, the faults of the page, what needs them, who has them, bookings at risk, what is late
-    with django_assert_num_queries(9):
+    # session, member, scheme; how many faults, the faults of the page, what is due, what needs them, who has them,
+    # bookings at risk, what is late
+    with django_assert_num_queries(10):
         answer = browser.get(WORKBENCH)
 
     assert len(shown_keys(answer)) == min(number, 25)
@@ -156,7 +157,7 @@ def test_a_booking_at_risk_about_which_nobody_was_told_yet_says_so(signed_in, te
 def test_without_bookings_at_risk_the_page_says_so(signed_in, teodor):
     page = signed_in(teodor).get(reverse("upkeep:at_risk")).content.decode()
 
-    assert "No booking still to go out needs a machine that is set aside." in page
+    assert "No booking still to go out needs a machine that is set aside, or a safety test first." in page
 
 
 @pytest.mark.parametrize("number", [1, 12])
@@ -170,6 +171,7 @@ def test_bookings_at_risk_cost_the_same_however_many(
     browser = signed_in(teodor)
     browser.get(reverse("upkeep:at_risk"))
 
-    # session, member, scheme; how many, the bookings, their machines, what stops those, who was told, what is late
-    with django_assert_num_queries(9):
+    # session, member, scheme; how many, the bookings, their machines, their faults, their tests, who was told,
+    # what is late
+    with django_assert_num_queries(10):
         browser.get(reverse("upkeep:at_risk"))

@@ -29,7 +29,7 @@ def kit_list(request: PageRequest) -> HttpResponse:
     """Every kit, its machines, and how they stand."""
     in_use = Kit.objects.in_use().select_related("depot").with_machines().order_by("name", "pk")
     facts = {
-        "cards": kit_cards(in_use),
+        "cards": kit_cards(in_use, timezone.localdate()),
         "retired": list(Kit.objects.exclude(retired_on=None).order_by("name", "pk")),
         "depots": list(Depot.objects.order_by("name", "pk")),
         "may_change": may_change(request),
@@ -43,7 +43,7 @@ def kit_show(request: PageRequest, pk: int) -> HttpResponse:
     machines = list(kit.machines.order_by("position", "pk"))
     facts = {
         "kit": kit,
-        "rows": machine_rows(machine for machine in machines if not machine.retired_on),
+        "rows": machine_rows((machine for machine in machines if not machine.retired_on), timezone.localdate()),
         "retired": [machine for machine in machines if machine.retired_on],
         "history": history_of(kit, request.user, request.GET.get("before")),
         "may_change": may_change(request),

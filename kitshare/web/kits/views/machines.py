@@ -18,6 +18,7 @@ from kitshare.web.kits.forms import MachineForm, RetireForm
 from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted, signed
 from kitshare.web.kits.views.kits import may_change
 from kitshare.web.logbook.facts import history_of
+from kitshare.web.upkeep.care_facts import care_of
 
 
 def _machine(pk: int) -> Machine:
@@ -32,11 +33,12 @@ def machine_show(request: PageRequest, pk: int) -> HttpResponse:
     faults = list(Fault.objects.open().filter(machine=machine).select_related("part").worst_first())
     facts = {
         "machine": machine,
-        "row": machine_rows([machine])[0],
+        "row": machine_rows([machine], timezone.localdate())[0],
         "groups": part_groups(in_use, faults),
         "retired": [part for part in parts if part.retired_on],
         "gaps": gaps(machine, in_use) if in_use else [],
         "faults": faults,
+        "care": care_of(machine, timezone.localdate()),
         "history": history_of(machine, request.user, request.GET.get("before")),
         "may_change": may_change(request),
     }
