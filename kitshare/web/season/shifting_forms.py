@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.bookings.shifting import MOST_DAYS
 from kitshare.kits.models import Machine
-from kitshare.web.setup.forms import DayField
+from kitshare.web.forms import DayField
 
 SEEN = re.compile(r"([0-9]{1,18})-([0-9]{1,9})", re.ASCII)
 
