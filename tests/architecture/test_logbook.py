@@ -15,6 +15,7 @@ SILENT = {
     "kitshare/reminders/actions.py:_queue_all": "queues messages, which are the record",
     "kitshare/checks/actions.py:_add_photo": "a photo is shown with who took it and when; the check that signs it is told",
     "kitshare/bookings/feeds.py:_note_change": "since when a feed says what it says: nobody did it",
+    "kitshare/upkeep/care.py:have_calendar": "an empty row; whoever gives it an address writes the line",
     "kitshare/bringing/actions.py:keep": "a file only looked at: nothing is made or promised",
     "kitshare/bringing/actions.py:throw_away": "forgets a file only looked at",
     "kitshare/bringing/actions.py:_forget": "forgets what was read a week ago; the bookings and their lines stay",
