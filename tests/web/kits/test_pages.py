@@ -182,13 +182,13 @@ def test_the_list_costs_the_same_at_one_kit_and_at_twelve(
 ):
     client = signed_in(perpetua)
     page = reverse("kits:list")
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(page)
 
     for number in range(11):
         _machines(Kit.objects.create(name=f"Kit {number}", depot=depot), 3)
 
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         assertContains(client.get(page), "Kit 10")
 
 
@@ -197,12 +197,12 @@ def test_a_kits_page_costs_the_same_at_one_machine_and_at_twelve(
 ):
     client = signed_in(perpetua)
     page = reverse("kits:show", args=[otter.pk])
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         client.get(page)
 
     _machines(otter, 11)
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         assertContains(client.get(page), "Mill 10")
 
 
@@ -212,14 +212,14 @@ def test_a_machines_page_costs_the_same_at_one_part_and_at_twelve(
     client = signed_in(perpetua)
     page = reverse("kits:machine", args=[mill.pk])
     report("stops_use")
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(13):
         client.get(page)
 
     for number in range(11):
         Part.objects.create(machine=mill, name=f"Bolt {number}")
         report("looks_only")
 
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(13):
         assertContains(client.get(page), "Bolt 10")
 
 
