@@ -15,6 +15,7 @@ from kitshare.rules import periods
 from kitshare.rules.periods import Period
 
 Place = tuple[int, date]
+AT_ONCE = 5_000
 LONGEST_CARE = timedelta(days=15)
 
 
@@ -92,13 +93,14 @@ class DayTable:
         return [_sharing(number, places, machines) for number, places in others.items()]
 
     def _say_who(self, in_the_way: Sequence[tuple[Verdict, list[int]]]) -> None:
-        keys = {key for _one, held in in_the_way for key in held}
-        rows = BookedDay.objects.filter(pk__in=keys).select_related("machine", "booking__village", "spell")
-        found = {row.pk: row for row in rows.order_by("day", "machine_id")}
+        keys = sorted({key for _one, held in in_the_way for key in held})
+        rows = BookedDay.objects.select_related("machine", "booking__village", "spell")
+        found: dict[int, BookedDay] = {}
+        for start in range(0, len(keys), AT_ONCE):  # an engine takes so many values in one question, and no more
+            found |= {row.pk: row for row in rows.filter(pk__in=keys[start : start + AT_ONCE])}
         for one, held in in_the_way:
-            ours = set(held)
-            holdings = days.as_holdings(row for key, row in found.items() if key in ours)
-            one.refuse(Standing.CLASH, *map(str, holdings))
+            ours = sorted((found[key] for key in held if key in found), key=lambda row: (row.day, row.machine_id))
+            one.refuse(Standing.CLASH, *map(str, days.as_holdings(ours)))
 
     def _claim_care(self, one: Verdict) -> None:
         """The cleaning after a booking that is held must not meet another row; after one that is over it may."""

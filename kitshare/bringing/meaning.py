@@ -3,7 +3,7 @@
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date, time
+from datetime import date, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
 from typing import Final
@@ -185,9 +185,11 @@ def _stage(found: Verdict, terms: Terms) -> Iterator[str]:
     is_over = found.period.end <= terms.today
     found.stage = Stage(found.row.stage) if found.row.stage else (Stage.CLOSED if is_over else terms.coming_as)
     words = {"stage": found.stage.label}
+    # Kits are often fetched on the evening before.
+    eve = periods.ONE_DAY if found.stage == Stage.OUT else timedelta(0)
     if found.stage == Stage.WAITING:
         yield _("The waiting list is not brought in from a file: ask for the days, and wait for them from there.")
-    elif found.stage in {Stage.OUT, *OVER} and found.period.start > terms.today:
+    elif found.stage in {Stage.OUT, *OVER} and found.period.start > terms.today + eve:
         yield _("Its first day is still to come, so it cannot be %(stage)s.") % words
     elif found.stage in AHEAD and is_over:
         found.words.append(

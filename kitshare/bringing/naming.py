@@ -96,7 +96,7 @@ class Names:
         return _one(self._villages, name, _("village"))
 
     def borrower(self, name: str, village: Village) -> Member:
-        """By name or e-mail address; first among those who sign for the village."""
+        """By name, e-mail address or telephone; first among those who sign for the village."""
         signing = self._signing[village.pk]
         if len(signing.named(name)) == 1:
             return signing.named(name)[0]
@@ -140,13 +140,15 @@ class Names:
         return machine.name if self._machines.is_only(machine.name, machine) else _with_kit(machine)
 
     def of_borrower(self, booking: Booking) -> str:
-        """How a copy writes who signs: by address where two have the name."""
+        """How a copy writes who signs: by address or telephone where two have the name."""
         member = booking.borrower
-        signing = self._signing[booking.village_id]
-        is_clear = signing.is_only(member.name, member) or (
-            not signing.named(member.name) and self._members.is_only(member.name, member)
-        )
-        return member.name if is_clear or not member.email else member.email
+        for name in (member.name, member.email, member.telephone):
+            if name and self._is_clear(name, member, self._signing[booking.village_id]):
+                return name
+        return member.name
+
+    def _is_clear(self, name: str, member: Member, signing: Register[Member]) -> bool:
+        return signing.is_only(name, member) or (not signing.named(name) and self._members.is_only(name, member))
 
     def _of_kit(self, kit: Kit) -> list[Machine]:
         in_use = [one for one in self.machines if one.kit_id == kit.pk and one.retired_on is None]
@@ -159,7 +161,7 @@ def _bare(text: str) -> str:
 
 
 def _called(members: Iterable[Member]) -> list[tuple[str, Member]]:
-    return [(name, member) for member in members for name in (member.name, member.email) if name]
+    return [(name, member) for member in members for name in (member.name, member.email, member.telephone) if name]
 
 
 def _with_kit(machine: Machine) -> str:
@@ -171,7 +173,9 @@ def _one(register: Register[Thing], name: str, kind: str) -> Thing:
     if len(found) == 1:
         return found[0]
     if found:
-        raise NotUnderstood(_("“%(name)s” may be one of several: write the e-mail address.") % {"name": name})
+        raise NotUnderstood(
+            _("“%(name)s” may be one of several: write the e-mail address or telephone.") % {"name": name}
+        )
     raise _unknown(name, kind, register.near(name))
 
 

@@ -303,3 +303,9 @@ def test_a_copy_names_a_borrower_by_address_where_two_have_the_name(season, sorr
 
     assert Names().of_borrower(booking) == "sunniva@example.org"
     assert Names().borrower("sunniva@example.org", Village.objects.get()) == sunniva
+
+    sunniva.email, sunniva.telephone = None, "01632 960 299"
+    sunniva.save()
+    booking.borrower = sunniva
+    assert Names().of_borrower(booking) == "01632 960 299"
+    assert Names().borrower("01632 960 299", Village.objects.get()) == sunniva

@@ -489,3 +489,7 @@ def test_whoever_may_not_sign_in_any_more_signs_for_nothing_to_come(look, sunniv
 
     assert "Nobody signs for Sorrelhythe yet." in look(table({}))[0][1]
     assert "does not sign" in look(table({"borrower": "Sunniva Okparadine"}))[0][1]
+
+
+def test_a_kit_that_was_fetched_on_the_eve_is_out(look):
+    assert look(table({"stage": "out", "out_on": "2027-09-02", "back_on": "2027-09-04"}))[0][0] == "make"

@@ -162,17 +162,18 @@ def test_no_file_at_all_is_refused(coordinator):
 
 
 class Endless(io.BytesIO):
-    """A body of fifty megabytes of which nobody should read a byte."""
+    """A body of fifty megabytes, of which no more than a piece at a time may ever be held."""
 
     def __init__(self) -> None:
-        self.taken = 0
+        self.asked: list[int] = []
 
     def read(self, size: int = -1, /) -> bytes:
-        self.taken += 1
-        return b""
+        self.asked.append(size)
+        return b"x" * size if sum(self.asked) < 50_000_000 else b""
 
 
-def test_fifty_megabytes_are_refused_without_reading_any(coordinator):
+def test_fifty_megabytes_are_refused_and_never_held(coordinator, monkeypatch):
+    monkeypatch.setattr("kitshare.web.bringing.forms.read", lambda *_, **__: pytest.fail("it was looked at"))
     body = Endless()
 
     answer = coordinator.generic(
@@ -184,7 +185,7 @@ def test_fifty_megabytes_are_refused_without_reading_any(coordinator):
 
     assert answer.status_code == 413
     assert "2 MB at most" in words_of(answer)
-    assert body.taken == 0
+    assert all(0 < size <= 1_000_000 for size in body.asked)
 
 
 def test_what_was_brought_in_can_be_taken_back_on_its_page(send, coordinator):
