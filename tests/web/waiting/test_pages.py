@@ -11,6 +11,7 @@ from kitshare.bookings.waiting_models import Offer, WaitingPlace
 from kitshare.outbox.models import Message
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import actions as upkeep
+from tests.bookings.conftest import september
 from tests.bookings.waiters import village_of
 from tests.web.page import Page
 
@@ -325,3 +326,31 @@ def test_bookings_that_wait_are_found_by_their_stage_and_not_among_those_over(
 
     assert "Fennerlow" in text(browser.get(reverse("bookings:list"), {"stage": "waiting"}))
     assert "Fennerlow" not in text(browser.get(reverse("bookings:list"), {"when": "over"}))
+
+
+def test_what_is_only_waited_for_lies_in_no_week_of_the_stack(offer, signed_in, sunniva):
+    layers = signed_in(sunniva).get(reverse("home:home")).context["layers"]
+
+    assert sum(layer.outings for layer in layers) == 0
+
+
+def test_the_first_page_asks_as_much_for_many_offers_as_for_one(ask, wait, free, fennerlow, leilani, signed_in):
+    browser = signed_in(leilani)
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as caught:
+            browser.get(reverse("home:home"))
+        return len(caught)
+
+    def offered(start: int) -> None:
+        booking = ask(period=september(start, start + 2))
+        wait(fennerlow, period=booking.period)
+        free(booking)
+
+    offered(4)
+    one = queries()
+    for start in (8, 12, 16, 20):
+        offered(start)
+
+    assert Offer.objects.open().count() == 5
+    assert queries() == one
