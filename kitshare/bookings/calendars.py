@@ -16,6 +16,8 @@ from django.utils.translation import gettext as _
 from icalendar import Calendar, Event, vDuration, vText, vUri
 
 from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.relay_models import Relay
+from kitshare.bookings.relay_words import in_short
 from kitshare.bookings.times import moment_of
 from kitshare.bookings.words import day_at
 from kitshare.kits.models import KitShape, Machine
@@ -112,7 +114,7 @@ def handovers(booking: Booking, machines: Sequence[Machine], *, zone: tzinfo) ->
     Only these keep anybody busy. Zones are left out: what packages write of them other programs read an hour wrong.
     """
     words = {"village": booking.village.name, "kits": _kits(machines), "machines": _machines(machines)}
-    into, onwards = getattr(booking, "relay_from", None), getattr(booking, "relay_onwards", None)
+    into, onwards = _relays(booking)
     collects = _("%(village)s collects %(kits)s") % words
     if into:
         collects = _("Relay: %(village)s takes %(kits)s on from %(first)s") % (
@@ -138,8 +140,7 @@ def handovers(booking: Booking, machines: Sequence[Machine], *, zone: tzinfo) ->
             _("Machines: %(machines)s.") % words,
         ]
         if relay:
-            met = {"place": one_line(relay.meet_at), "who": one_line(relay.carried_by)}
-            lines.append(_("Where: %(place)s. Who carries it: %(who)s.") % met)
+            lines.append(_meeting(relay))
             entry.add("location", Text(one_line(relay.meet_at)))
         entry.add("description", Text(plain("\n".join(lines))))
         entry.add("transp", "OPAQUE")
@@ -198,6 +199,18 @@ def _later(end: date, *, than: date) -> date:
     return end
 
 
+def _relays(booking: Booking) -> tuple[Relay | None, Relay | None]:
+    """The relay by which it takes the machines, and the one by which it hands them on."""
+    found = (getattr(booking, "relay_from", None), getattr(booking, "relay_onwards", None))
+    into, onwards = (relay if relay is not None and relay.pk else None for relay in found)  # one undone has no key
+    return into, onwards
+
+
+def _meeting(relay: Relay) -> str:
+    met = {"place": one_line(relay.meet_at), "who": one_line(relay.carried_by)}
+    return _("Where: %(place)s. Who carries it: %(who)s.") % met
+
+
 def _status(booking: Booking) -> str:
     if booking.stage in {Stage.CALLED_OFF, Stage.DECLINED}:
         return "CANCELLED"
@@ -210,5 +223,6 @@ def _description(booking: Booking, machines: Sequence[Machine]) -> str:
     lines = [
         _("Machines: %(machines)s.") % {"machines": _machines(machines)},
         _("Collect on %(out)s, back on %(back)s.") % days,
+        *(one_line(in_short(relay)) + ". " + _meeting(relay) for relay in _relays(booking) if relay),
     ]
     return "\n".join(lines)

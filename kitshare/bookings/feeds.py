@@ -32,7 +32,7 @@ SHOWN: Final = (Stage.AGREED, Stage.OUT, Stage.BACK, Stage.CLOSED)
 AT_ONCE: Final = 100
 RELAYS: Final = ("relay_from__first__village", "relay_onwards__second__village")
 # Raise it when the text of an event changes: every calendar then fetches anew.
-FORMAT: Final = 3
+FORMAT: Final = 4
 
 
 @dataclass(frozen=True, slots=True)

@@ -93,23 +93,33 @@ def test_three_readers_find_the_same_in_every_event(by_node):
     assert by_reader["node-ical"] == wanted
 
 
-def test_three_readers_find_a_handover_at_the_same_moment(by_node, libical):
-    """Clocks in Berlin went back in the night before 31 Oct 2027 (tz database): two hours ahead of UTC, then one."""
+def handed_over_in_berlin() -> tuple[SimpleNamespace, bytes]:
+    """A booking with its handovers. Clocks in Berlin went back in the night before 31 Oct 2027 (tz database)."""
     booking = booking_of("Tŷ-Ferrow", out_on=date(2027, 10, 30), back_on=date(2027, 10, 31))
     handed = calendars.handovers(booking, booking.machines.all(), zone=ZoneInfo("Europe/Berlin"))
     text = calendar_of(booking).removesuffix(calendars.CLOSING)
-    text += b"".join(event.to_ical() for event in handed) + calendars.CLOSING
+    return booking, text + b"".join(event.to_ical() for event in handed) + calendars.CLOSING
+
+
+def test_three_readers_find_a_handover_at_the_same_moment(by_node):
+    booking, text = handed_over_in_berlin()
 
     by_reader = {name: found for name, [found] in by_node([text]).items()} | {"vobject": by_vobject(text)}
 
     check_bytes(text)
-    assert libical.complaints(text) == []
+    assert set(by_reader) == {"ical.js", "node-ical", "vobject"}
     for found in by_reader.values():
         moments = {event.uid: (event.start, event.end) for event in found if event not in spans(found)}
         assert moments == {
             f"{booking.uid}-out@kitshare": ("2027-10-30T08:00:00Z", "2027-10-30T08:30:00Z"),
             f"{booking.uid}-back@kitshare": ("2027-10-31T08:00:00Z", "2027-10-31T08:30:00Z"),
         }
+
+
+def test_libical_finds_no_fault_with_a_handover(libical):
+    _booking, text = handed_over_in_berlin()
+
+    assert libical.complaints(text) == []
 
 
 def test_libical_finds_nothing_to_complain_of(libical):

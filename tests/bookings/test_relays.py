@@ -323,3 +323,18 @@ def test_brought_to_the_depot_after_all_the_kit_goes_on_from_there(arrange, firs
     assert not Relay.objects.exists()
     assert Message.objects.filter(member_key=leilani.pk, key__startswith="booking-relay-undone").exists()
     assert rows(second) == booked(13, 14, 15) + care(16)
+
+
+def test_the_borrowers_calendars_hear_of_the_relay_and_of_its_end(arrange, first, second, leilani, sunniva, now):
+    arrange()
+    second.refresh_from_db()
+    told = [Message.objects.filter(member_key=who.pk).latest("pk").calendar for who in (sunniva, leilani)]
+    bookings.call_off(booking=second, reason="", by=leilani, at=now, revision=second.revision)
+    after = Message.objects.filter(member_key=sunniva.pk).latest("pk").calendar
+
+    for text in told:
+        assert "METHOD:REQUEST" in text
+        assert "Sorrelhythe hands on to Fennerlow" in text.replace("\r\n ", "")
+        assert "Barn by the standpipe" in text.replace("\r\n ", "")
+    assert "METHOD:REQUEST" in after
+    assert "hands on" not in after.replace("\r\n ", "")
