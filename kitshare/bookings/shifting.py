@@ -4,7 +4,7 @@ Each booking keeps its length, its times and all its machines; two that hand on 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
@@ -93,6 +93,7 @@ class Shift:
     moved: list[Shifted]
     obstacles: list[Obstacle]
     relays_ended: list[Relay]
+    handing_on: frozenset[int]
 
     @property
     def seen(self) -> dict[int, int]:
@@ -176,10 +177,11 @@ def _look(bookings: Sequence[Booking], *, by_days: int, by: Member, today: date)
     ended = [
         relay for relay in relays_met if relay.done_at is None and not {relay.first.pk, relay.second.pk} <= {*keys}
     ]
-    handing_on = {relay.first.pk for relay in relays_met} - {relay.first.pk for relay in ended}
+    handing_on = frozenset({relay.first.pk for relay in relays_met} - {relay.first.pk for relay in ended})
     obstacles = [*_outside(moved, today), *_held(moved, handing_on)]
     place = {key: number for number, key in enumerate(keys)}
-    return Shift(moved=moved, obstacles=sorted(obstacles, key=lambda one: place[one.booking.pk]), relays_ended=ended)
+    obstacles.sort(key=lambda one: place[one.booking.pk])
+    return Shift(moved=moved, obstacles=obstacles, relays_ended=ended, handing_on=handing_on)
 
 
 def _outside(moved: Iterable[Shifted], today: date) -> Iterable[Obstacle]:
@@ -193,7 +195,7 @@ def _outside(moved: Iterable[Shifted], today: date) -> Iterable[Obstacle]:
             yield Obstacle(booking=one.booking, why=str(OutsideSeason(season=within[0] if within else None)))
 
 
-def _held(moved: Sequence[Shifted], handing_on: set[int]) -> Iterable[Obstacle]:
+def _held(moved: Sequence[Shifted], handing_on: Collection[int]) -> Iterable[Obstacle]:
     """Those of whose new days something else has one: a booking that stays, its cleaning, a closed spell."""
     wanted: defaultdict[tuple[int, date], list[Booking]] = defaultdict(list)
     for one in moved:

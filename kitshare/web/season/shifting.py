@@ -1,6 +1,7 @@
 """Shifting all bookings of a machine: say what, look over who is affected, shift."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -12,6 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from kitshare.bookings import shifting
 from kitshare.bookings.refusals import BookingRefused
+from kitshare.bookings.shift_choices import numbers_that_fit
 from kitshare.bookings.shifting import Shift, ShiftBlocked, ShiftChangedMeanwhile
 from kitshare.kits.models import Machine
 from kitshare.web.access import PageRequest, for_coordinators
@@ -57,15 +59,17 @@ def _shift(request: PageRequest, form: ShiftForm) -> HttpResponse:
 
 
 def _look_over(request: PageRequest, form: ShiftForm, refusal: BookingRefused | None = None) -> HttpResponse:
-    asked = form.asked()
+    asked, today = form.asked(), timezone.localdate()
     try:
-        look: Shift = shifting.look_at_shift(**asked, by=request.user, today=timezone.localdate())
+        look: Shift = shifting.look_at_shift(**asked, by=request.user, today=today)
     except BookingRefused as refused:
         form.refuse(refused)
         return _form(request, form)
+    fits = numbers_that_fit(look, by_days=asked["by_days"], today=today) if look.obstacles else []
     shown = {
         "form": form,
         "look": look,
+        "choices": [_choice(form, number) for number in fits],
         "machine": asked["machine"],
         "days": abs(asked["by_days"]),
         "is_later": asked["by_days"] > 0,
@@ -75,6 +79,18 @@ def _look_over(request: PageRequest, form: ShiftForm, refusal: BookingRefused | 
     }
     status = 409 if look.obstacles or refusal else 200
     return render(request, "season/shift_look_over.html", shown, status=status)
+
+
+def _choice(form: ShiftForm, number: int) -> tuple[str, str]:
+    """The address of the look over of another number of days, and that number in words."""
+    days, is_later = abs(number), number > 0
+    asked = {"machine": form["machine"].value(), "from_day": form["from_day"].value()}
+    query = asked | {"days": str(days), "way": "later" if is_later else "earlier"}
+    if is_later:
+        words = ngettext("%(days)d day later", "%(days)d days later", days)
+    else:
+        words = ngettext("%(days)d day earlier", "%(days)d days earlier", days)
+    return f"?{urlencode(query)}", words % {"days": days}
 
 
 def _form(request: PageRequest, form: ShiftForm, status: int = 200) -> HttpResponse:

@@ -77,6 +77,8 @@ def test_what_stands_in_the_way_is_named_and_nothing_is_offered(
         words = "Sorrelhythe, Sat 11 Sep to Mon 13 Sep: Heron press: with Fennerlow from Sat 18 Sep to Mon 20 Sep."
         assertContains(answer, words, status_code=409)
         assertNotContains(answer, "Shift all", status_code=409)
+        query = f"?machine={asked['machine']}&amp;from_day=2027-09-01&amp;days=4&amp;way=later"
+        assertContains(answer, f'href="{ADDRESS}{query}">4 days later</a>', status_code=409)
     assert Booking.objects.filter(out_on=date(2027, 9, 11)).exists()
 
 
