@@ -191,7 +191,10 @@ def _stage(found: Verdict, terms: Terms) -> Iterator[str]:
         yield _("The waiting list is not brought in from a file: ask for the days, and wait for them from there.")
     elif found.stage in {Stage.OUT, *OVER} and found.period.start > terms.today + eve:
         yield _("Its first day is still to come, so it cannot be %(stage)s.") % words
-    elif found.stage in AHEAD and is_over:
+    elif found.stage == Stage.ASKED and is_over:
+        # The site ends what nobody answered in time, and tells everybody: history must not set that going.
+        yield _("Asked, and its days are over: say what became of it, such as closed, declined or called off.")
+    elif found.stage == Stage.AGREED and is_over:
         found.words.append(
             _("%(stage)s, and its days are over: call it off later, or say here what became of it.") % words
         )

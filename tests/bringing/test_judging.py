@@ -493,3 +493,15 @@ def test_whoever_may_not_sign_in_any_more_signs_for_nothing_to_come(look, sunniv
 
 def test_a_kit_that_was_fetched_on_the_eve_is_out(look):
     assert look(table({"stage": "out", "out_on": "2027-09-02", "back_on": "2027-09-04"}))[0][0] == "make"
+
+
+def test_what_was_asked_and_is_over_must_say_what_became_of_it(look):
+    over = {"out_on": "2027-08-20", "back_on": "2027-08-22"}
+
+    asked, agreed = look(table(over | {"stage": "asked"}, over | {"stage": "agreed", "machines": "Otter mill"}))
+
+    assert asked == (
+        "unclear",
+        "Asked, and its days are over: say what became of it, such as closed, declined or called off.",
+    )
+    assert agreed == ("make", "agreed, and its days are over: call it off later, or say here what became of it.")
