@@ -103,10 +103,10 @@ def look(feed: Feed, *, source: str, at: datetime) -> Holding:
     return Holding(keys=keys, fingerprint=words.hexdigest())
 
 
-def held_since(feed: Feed, holding: Holding, *, at: datetime) -> datetime:
-    """Since when the feed has held what it holds now: as far as anybody has fetched it."""
-    state = FeedState.objects.filter(owner=feed.owner, fingerprint=holding.fingerprint).first()
-    return state.since if state else _note_change(owner=feed.owner, fingerprint=holding.fingerprint, at=at)
+def held_since(owner: str, holding: Holding, *, at: datetime) -> datetime:
+    """Since when an owner's feed has held what it holds now: as far as anybody has fetched it."""
+    state = FeedState.objects.filter(owner=owner, fingerprint=holding.fingerprint).first()
+    return state.since if state else _note_change(owner=owner, fingerprint=holding.fingerprint, at=at)
 
 
 @deed

@@ -12,6 +12,7 @@ from kitshare.checks import sweeping
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Scheme
+from kitshare.reminders.care_due import care_falling_due
 from kitshare.reminders.due import FROM_HOUR, letters_due
 from kitshare.reminders.letters import Letter
 from kitshare.reminders.running_out import offers_running_out
@@ -57,7 +58,8 @@ def see_to_what_is_over(*, at: datetime) -> None:
 def write_due_reminders(*, at: datetime) -> int:
     """Put every reminder that is due and not yet told into the outbox; how many those were."""
     scheme = Scheme.objects.current()
-    letters = [*letters_due(scheme=scheme, at=at), *offers_running_out(scheme=scheme, at=at)] if scheme else []
+    found = (letters_due, offers_running_out, care_falling_due)
+    letters = [one for find in found for one in find(scheme=scheme, at=at)] if scheme else []
     return _queue_all(letters=letters, at=at) if letters else 0
 
 

@@ -11,9 +11,12 @@ from django.utils.translation import gettext as _
 from kitshare.bookings import lateness
 from kitshare.bookings.models import AHEAD, Booking, Stage
 from kitshare.bookings.relay_models import Relay
+from kitshare.bookings.words import test_first_in_words
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Scheme
 from kitshare.reminders.letters import Letter, letter, short_day, thread_of
+from kitshare.rules.servicing import NOTICE, is_overdue
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 
 # Reminders of a day are written from this hour on, in the scheme's own time: nobody is woken by one.
@@ -36,12 +39,14 @@ def letters_due(*, scheme: Scheme, at: datetime) -> list[Letter]:
         coordinators=list(Member.objects.coordinating()),
         told=_told(bookings),
         faults=_stopping_faults(bookings),
+        tests=_tests_of(bookings, local.date()),
         waits=lateness.waits(local.date()),
         out=frozenset(booking.pk for booking in bookings if booking.stage == Stage.OUT),
     )
     letters = [one for booking in bookings for one in (*desk.of_risk(booking), *desk.of_lateness(booking))]
     if local.hour >= FROM_HOUR:
         for booking in bookings:
+            letters += desk.of_tests(booking)
             letters += [*desk.of_pickup(booking), *desk.of_relay(booking), *desk.of_return(booking)]
     return letters
 
@@ -69,6 +74,16 @@ def _stopping_faults(bookings: list[Booking]) -> dict[int, list[Fault]]:
     return faults
 
 
+def _tests_of(bookings: list[Booking], today: date) -> dict[int, list[CarePlan]]:
+    """The safety tests due in the next weeks of each machine which is still to go out, by machine."""
+    machines = {machine for booking in bookings if booking.is_ahead for machine in booking.machines.all()}
+    tests: dict[int, list[CarePlan]] = {}
+    due = CarePlan.objects.tests_overdue(today + NOTICE).filter(machine__in=machines)
+    for plan in due.select_related("machine").soonest_first():
+        tests.setdefault(plan.machine_id, []).append(plan)
+    return tests
+
+
 def _pending(booking: Booking, end: str) -> Relay | None:
     """The relay at one end of a booking, if there is one that is still to come."""
     relay: Relay | None = getattr(booking, end, None)
@@ -93,6 +108,7 @@ class _Desk:
     coordinators: list[Member]
     told: frozenset[str]
     faults: dict[int, list[Fault]]
+    tests: dict[int, list[CarePlan]]
     waits: list[lateness.Wait]
     out: frozenset[int]
 
@@ -107,7 +123,10 @@ class _Desk:
             subject=_("Pickup on %(day)s, %(village)s")
             % {"day": short_day(booking.out_on), "village": booking.village.name},
             booking=booking,
-            stopped=sorted({fault.machine.name for fault in self._faults_of(booking)}),
+            stopped=sorted(
+                {fault.machine.name for fault in self._faults_of(booking)}
+                | {plan.machine.name for plan in self._tests_before(booking)}
+            ),
         )
 
     def of_relay(self, booking: Booking) -> Iterator[Letter]:
@@ -187,6 +206,36 @@ class _Desk:
                 booking=booking,
             )
 
+    def of_tests(self, booking: Booking) -> Iterator[Letter]:
+        """A warning for each safety test that comes before an outing which is near, once; and a letter when it is done.
+
+        Further ahead nobody is alarmed: a test is mostly done in time, and those who do it are reminded.
+        """
+        if not booking.is_ahead or booking.out_on > self.today + NOTICE:
+            return
+        words = {"day": short_day(booking.out_on), "village": booking.village.name}
+        first = self._tests_before(booking)
+        for plan in first:
+            yield from self._write(
+                "test_first",
+                key=f"booking-at-risk:{booking.pk}:test:{plan.pk}:{plan.due_on}",
+                to=self._with_coordinators(booking.borrower),
+                subject=_("At risk: %(village)s, %(day)s: a safety test comes first") % words,
+                booking=booking,
+                sentence=test_first_in_words(plan, out_on=booking.out_on, today=self.today),
+            )
+        begins, waited_for = f"booking-at-risk:{booking.pk}:test:", {str(plan.pk) for plan in first}
+        warned = {key.removeprefix(begins).rpartition(":")[::2] for key in self.told if key.startswith(begins)}
+        for test, member in sorted(warned):
+            if test.partition(":")[0] not in waited_for:
+                yield from self._write(
+                    "test_done",
+                    key=f"test-done:{booking.pk}:{test}",
+                    to=[one for one in self._with_coordinators(booking.borrower) if one.pk == int(member)],
+                    subject=_("No longer at risk: %(village)s, %(day)s") % words,
+                    booking=booking,
+                )
+
     def of_lateness(self, booking: Booking) -> Iterator[Letter]:
         """A warning to the village that waits for a late kit, once; and one letter when it is back."""
         if not booking.is_ahead:
@@ -219,6 +268,10 @@ class _Desk:
     def _faults_of(self, booking: Booking) -> list[Fault]:
         found = (fault for machine in booking.machines.all() for fault in self.faults.get(machine.pk, []))
         return list({fault.pk: fault for fault in found}.values())
+
+    def _tests_before(self, booking: Booking) -> list[CarePlan]:
+        tests = [plan for machine in booking.machines.all() for plan in self.tests.get(machine.pk, [])]
+        return [plan for plan in tests if is_overdue(plan.due_on, on=booking.out_on)]
 
     def _with_coordinators(self, borrower: Member) -> list[Member]:
         return [borrower, *(member for member in self.coordinators if member != borrower)]

@@ -20,6 +20,7 @@ from kitshare.people import actions as people
 from kitshare.people import sign_ins
 from kitshare.people.models import Member
 from kitshare.people.refusals import PeopleRefused
+from kitshare.upkeep.care_models import UpkeepCalendar
 from kitshare.web import kept
 from kitshare.web.access import PageRequest
 from kitshare.web.feed_addresses import change_address
@@ -76,7 +77,9 @@ def me(request: PageRequest) -> HttpResponse:
             messages.success(request, _("Your details are saved."))
             return redirect("people:me")
     villages = request.user.villages.order_by("name", "pk")
-    return render(request, "people/me.html", {"form": form, "villages": villages})
+    runs = member.coordinates or member.maintains
+    shown = {"form": form, "villages": villages, "calendar": UpkeepCalendar.objects.first() if runs else None}
+    return render(request, "people/me.html", shown)
 
 
 @require_POST

@@ -20,4 +20,5 @@ urlpatterns = [
     path("village-feed/<slug:token>.ics", feeds.of_a_village, name="feed_village"),
     path("kit-feed/<slug:token>.ics", feeds.of_a_kit, name="feed_kit"),
     path("own-feed/<slug:token>.ics", feeds.of_a_member, name="feed_member"),
+    path("upkeep-feed/<slug:token>.ics", feeds.of_the_upkeep, name="feed_upkeep"),
 ]

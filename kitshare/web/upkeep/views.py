@@ -16,6 +16,7 @@ from kitshare.bookings import lateness
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Kit, Machine
 from kitshare.rules.checklists import Severity
+from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep import eligibility
 from kitshare.upkeep.care_models import CarePlan
@@ -93,6 +94,7 @@ def at_risk(request: PageRequest) -> HttpResponse:
         booking.warnings = warnings[booking.pk]
         booking.stopped = [fault for machine in booking.machines.all() for fault in machine.stopping]
         booking.tests_first = facts.tests_before(booking, today)
+        booking.is_near = booking.out_on <= today + NOTICE
     shown = {"table": table, "is_empty": not page, "waits": lateness.waits(today)}
     return render(request, "upkeep/at_risk.html", shown)
 
