@@ -10,11 +10,8 @@ from django.db.models import Count, Q, Sum
 from django.db.models.functions import TruncWeek
 
 from kitshare.bookings.models import Booking, Season, Stage
-from kitshare.rules.periods import Period
 from kitshare.rules.sizing_terms import YIELD_EXPECTED
-
-WEEK = timedelta(days=7)
-STANDING = ~Q(stage__in=(Stage.WAITING, Stage.DECLINED, Stage.CALLED_OFF))
+from kitshare.web.season.weeks import STANDING, WEEK, monday_of, mondays
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,15 +30,11 @@ class Layer:
         return self.monday + WEEK * self.weeks - timedelta(days=1)
 
 
-def monday_of(day: date) -> date:
-    return day - timedelta(days=day.weekday())
-
-
 def stack(*, season: Season, today: date) -> list[Layer]:
     """Every week of a season from the first to the last, in two queries.
 
-    A booking lies in the week in which it goes out; one that is still out, or was due back this week, lies in this week
-    too. The juice is expected juice: kilograms asked for, times the expected yield.
+    A booking lies in the week in which it goes out; one that is still out, or due back this week, lies in this week
+    instead. The juice is expected juice: kilograms asked for, times the expected yield.
     """
     this_monday = monday_of(today)
     within = Booking.objects.filter(STANDING, out_on__gte=season.opens_on, out_on__lte=season.closes_on)
@@ -52,9 +45,13 @@ def stack(*, season: Season, today: date) -> list[Layer]:
         .values("week")
         .annotate(outings=Count("pk"), fruit_kg=Sum("fruit_kg"))
     }
-    open_now = Q(out_on__gte=this_monday) | Q(back_on__gte=this_monday, out_on__lt=this_monday) | Q(stage=Stage.OUT)
+    open_now = Q(out_on__gte=this_monday) | Q(back_on__gte=this_monday) & ~Q(stage=Stage.CLOSED) | Q(stage=Stage.OUT)
     shown = list(within.filter(open_now).select_related("village").order_by("out_on", "pk"))
-    layers = [_layer(monday, this_monday=this_monday, sums=sums, shown=shown) for monday in _mondays(season.period)]
+    for booking in shown:
+        if (monday := monday_of(booking.out_on)) < this_monday:
+            outings, fruit_kg = sums[monday]
+            sums[monday] = outings - 1, fruit_kg - booking.fruit_kg
+    layers = [_layer(monday, this_monday=this_monday, sums=sums, shown=shown) for monday in mondays(season.period)]
     return list(_free_weeks_together(layers))
 
 
@@ -68,13 +65,6 @@ def _free_weeks_together(layers: list[Layer]) -> Iterator[Layer]:
             yield from together
 
 
-def _mondays(season: Period) -> list[date]:
-    """The Mondays of a season's weeks."""
-    first, last = monday_of(season.start), monday_of(season.last_day)
-    weeks = (last - first) // WEEK + 1
-    return [first + WEEK * week for week in range(weeks)]
-
-
 def _layer(monday: date, *, this_monday: date, sums: dict[date, tuple[int, Decimal]], shown: list[Booking]) -> Layer:
     outings, fruit_kg = sums.get(monday, (0, Decimal(0)))
     place = "over" if monday < this_monday else "now" if monday == this_monday else "later"
@@ -86,7 +76,7 @@ def _layer(monday: date, *, this_monday: date, sums: dict[date, tuple[int, Decim
     return Layer(
         monday=monday,
         place=place,
-        outings=max(outings, len(bookings)) if place == "now" else outings,
+        outings=len(bookings) if place == "now" else outings,
         juice_litres=fruit_kg * YIELD_EXPECTED,
         bookings=bookings,
     )

@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 
 from kitshare.bookings.models import Booking, ClosedSpell, Season, Stage, needs_a_machine_set_aside, needs_a_test_first
+from kitshare.bookings.waiting_models import Offer
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
@@ -24,7 +25,10 @@ STANDING = ~Q(stage__in=(Stage.WAITING, Stage.DECLINED, Stage.CALLED_OFF))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
-    """One week, Monday to Sunday, or several to come in which there is nothing. `place` is "over", "now" or "later"."""
+    """One week, Monday to Sunday, or several to come in which there is nothing. `place` is "over", "now" or "later".
+
+    Days that are offered to who waits lie among the outings, and do not count as one.
+    """
 
     monday: date
     place: str
@@ -41,7 +45,7 @@ class Layer:
 
     @property
     def is_bare(self) -> bool:
-        return not (self.count or self.closings or self.holidays)
+        return not (self.outings or self.count or self.closings or self.holidays)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +76,7 @@ def weeks_of(*, season: Season, member: Member, today: date, filters: Filters, h
         Layer(
             monday=monday,
             place="over" if monday < this_monday else "now" if monday == this_monday else "later",
-            count=len(weeks[monday]),
+            count=_count(weeks[monday]),
             juice_litres=_juice(weeks[monday]),
             outings=tuple(outings[row["pk"]] for row in weeks[monday] if row["pk"] in outings),
             closings=tuple(one for one in closings if _meets(one, monday) and monday >= this_monday),
@@ -84,7 +88,7 @@ def weeks_of(*, season: Season, member: Member, today: date, filters: Filters, h
     villages = {row["village_id"]: row["village__name"] for row in rows}
     return Whole(
         layers=list(_bare_weeks_together(layers)),
-        count=len(rows),
+        count=_count(rows),
         juice_litres=_juice(rows),
         filtered_by=filters.in_words(machines=machines, villages=villages) if filters else [],
     )
@@ -104,7 +108,10 @@ def _rows(season: Season, member: Member, filters: Filters, today: date) -> list
     unfit = needs_a_machine_set_aside() | needs_a_test_first(today)
     own = Village.borrowers.through.objects.filter(member=member, village=OuterRef("village"))
     found = Booking.objects.filter(out_on__gte=season.opens_on, out_on__lte=season.closes_on)
-    found = found.filter(stage=filters.stage) if filters.stage else found.filter(STANDING)
+    offered = Exists(Offer.objects.open().filter(booking=OuterRef("pk")))
+    found = found.filter(STANDING | Q(offered, stage=Stage.WAITING))
+    if filters.stage:
+        found = found.filter(stage=filters.stage)
     if filters.machine:
         found = found.filter(machines=filters.machine)
     if filters.village:
@@ -122,8 +129,12 @@ def _week_of(row: dict[str, Any], this_monday: date) -> date:
     return this_monday if monday < this_monday and is_on else monday
 
 
+def _count(rows: Iterable[dict[str, Any]]) -> int:
+    return sum(row["stage"] != Stage.WAITING for row in rows)
+
+
 def _juice(rows: Iterable[dict[str, Any]]) -> Decimal:
-    return sum((row["fruit_kg"] for row in rows), Decimal(0)) * YIELD_EXPECTED
+    return sum((row["fruit_kg"] for row in rows if row["stage"] != Stage.WAITING), Decimal(0)) * YIELD_EXPECTED
 
 
 def _outings(rows: Sequence[dict[str, Any]], today: date) -> dict[int, Outing]:

@@ -144,6 +144,7 @@ def test_a_kit_still_out_from_last_week_lies_in_this_week(book, mill, season):
 
     [this_week] = [layer for layer in layers if layer.place == "now"]
     assert this_week.bookings == (late,)
+    assert [layer.outings for layer in layers if layer.outings] == [1]
 
 
 def test_declined_and_called_off_bookings_lie_in_no_layer(book, mill, season, perpetua, now):

@@ -354,3 +354,12 @@ def test_the_first_page_asks_as_much_for_many_offers_as_for_one(ask, wait, free,
 
     assert Offer.objects.open().count() == 5
     assert queries() == one
+
+
+def test_the_whole_season_shows_offered_days_and_counts_them_as_no_outing(offer, signed_in, perpetua):
+    page = text(signed_in(perpetua).get(reverse("season:whole")))
+
+    assert "offered to Fennerlow" in page
+    assert "Sat 11 Sep – Mon 13 Sep: Heron mill" in page
+    assert "0 outings" in page
+    assert "nothing asked yet" in page
