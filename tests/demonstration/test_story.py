@@ -6,7 +6,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from kitshare.bookings import offers, waiting_list
-from kitshare.bookings.models import Booking, Season, Stage
+from kitshare.bookings.models import Booking, Season, Stage, needs_a_test_first
 from kitshare.bookings.waiting_models import Offer
 from kitshare.bringing import actions as bringing
 from kitshare.bringing.models import BroughtFile
@@ -17,6 +17,8 @@ from kitshare.kits.models import Kit
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Scheme
 from kitshare.rules.checklists import Condition
+from kitshare.rules.servicing import NOTICE
+from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 
 pytestmark = pytest.mark.django_db
@@ -65,6 +67,9 @@ def test_the_story_has_what_each_of_the_three_needs_to_see():
     assert before.photo is not None
     assert lost.fault in Fault.objects.stopping()
     assert Booking.objects.at_risk(now.date()).exists()
+    [test] = CarePlan.objects.tests().filter(due_on__lte=now.date() + NOTICE)
+    first = Booking.objects.filter(needs_a_test_first(now.date()), stage=Stage.AGREED).order_by("out_on").first()
+    assert test.due_on < first.out_on <= now.date() + NOTICE
     assert Kit.objects.get(name="Kettle").machines.count() == 1
     assert Member.objects.get(name="Emrys ap Ferrow").email is None
     assert Message.objects.waiting().filter(queued_at__lt=now - timedelta(days=2)).count() == 0
