@@ -6,12 +6,17 @@ os.environ.setdefault(
     "KITSHARE_SECRET_KEY", "only for tests, and long enough that the deployment check is content with it"
 )
 
+import hypothesis
 import pytest
 from django.conf import settings as project
 from django.db import connection
 from django.test import override_settings
 
 pytest_plugins = ["tests.world", "tests.readers"]
+
+# How long an example takes says more about the machine than about the code.
+hypothesis.settings.register_profile("kitshare", deadline=None)
+hypothesis.settings.load_profile("kitshare")
 
 PLAIN_STATIC = {
     **project.STORAGES,
