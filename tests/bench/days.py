@@ -93,7 +93,7 @@ def questions() -> dict[str, Callable[[], object]]:
     month, wanted = month_of(TODAY), Period(start=TODAY, end=TODAY + timedelta(days=2))
     taken = BookedDay.objects.filter(machine=OuterRef("pk"), day__range=(wanted.start, wanted.end))
     return {
-        "season page": lambda: (machines_with_state(), booked_days(month, member)),
+        "season page": lambda: (machines_with_state(TODAY), booked_days(month, member)),
         "nearest free days": lambda: days.nearest_free(machines=kit, wanted=wanted, today=TODAY),
         "free weekends": lambda: days.next_weekends(machines=kit, today=TODAY, count=4),
         "which machines are free": lambda: list(Machine.objects.in_use().filter(~Exists(taken))),

@@ -96,11 +96,11 @@ def test_a_fault_of_a_shared_guard_stops_each_machine_that_it_serves(
 
 
 @pytest.mark.django_db
-def test_a_booking_ahead_is_at_risk_by_a_shared_part(ask, switch, mill, pasteuriser, teodor, now):
+def test_a_booking_ahead_is_at_risk_by_a_shared_part(ask, switch, mill, pasteuriser, teodor, now, today):
     booking = ask(machines=[pasteuriser])
     upkeep.report_fault(machine=mill, part=switch, note="Gone", severity=Severity.STOPS_USE, by=teodor, at=now)
 
-    assert list(Booking.objects.at_risk()) == [booking]
+    assert list(Booking.objects.at_risk(today)) == [booking]
 
 
 @pytest.mark.django_db(transaction=True)

@@ -441,7 +441,7 @@ def test_a_feed_four_times_as_long_is_never_all_in_memory(
     [(short_peak, short, _few), (long_peak, long, many)] = measured
     assert long > 3.5 * short
     assert many > 24
-    assert long_peak - short_peak < (long - short) / 3, measured
+    assert long_peak < 2 * short_peak, measured
 
 
 def test_a_feed_in_many_pieces_is_one_calendar_in_order(client, scheme, season, sorrelhythe, sunniva, mill, now, clock):

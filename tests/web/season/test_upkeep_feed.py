@@ -164,7 +164,7 @@ def test_the_reference_library_has_nothing_to_complain_of(fetch, plan_care, mach
 
     method = b"METHOD:PUBLISH\r\nVERSION:2.0"
     asked = text.replace(b"VERSION:2.0", method, 1).replace(
-        b"BEGIN:VEVENT", b"BEGIN:VEVENT\r\nORGANIZER:mailto:x@example.org"
+        b"\r\nBEGIN:VEVENT\r\n", b"\r\nBEGIN:VEVENT\r\nORGANIZER:mailto:x@example.org\r\n"
     )
     assert libical.complaints(asked) == []
 
