@@ -244,10 +244,10 @@ def test_a_change_noted_late_never_goes_back_in_time(scheme, now):
     first, second = (feeds.Holding(keys=[], fingerprint=print_) for print_ in ("a" * 64, "b" * 64))
 
     times = [
-        feeds.held_since(feed, first, at=now + timedelta(hours=1)),
-        feeds.held_since(feed, second, at=now),
-        feeds.held_since(feed, first, at=now),
-        feeds.held_since(feed, first, at=now + timedelta(days=1)),
+        feeds.held_since(feed.owner, first, at=now + timedelta(hours=1)),
+        feeds.held_since(feed.owner, second, at=now),
+        feeds.held_since(feed.owner, first, at=now),
+        feeds.held_since(feed.owner, first, at=now + timedelta(days=1)),
     ]
 
     hour = now + timedelta(hours=1)

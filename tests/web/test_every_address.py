@@ -12,7 +12,8 @@ from kitshare.people.models import Member
 from tests.web.addresses import Visitor, addresses, named
 from tests.web.page import Page
 
-pytestmark = pytest.mark.django_db
+# Ten thousand requests, each of a page that other tests cover: counted in, they would take twice as long.
+pytestmark = [pytest.mark.django_db, pytest.mark.no_cover]
 
 WHO = {
     "coordinator": "perpetua@example.org",
