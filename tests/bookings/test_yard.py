@@ -340,7 +340,7 @@ class Yard(RuleBasedStateMachine):
 @pytest.mark.django_db
 def test_no_machine_is_held_twice_and_no_unfit_machine_goes_out():
     quiet = settings(
-        max_examples=25,
+        max_examples=15,
         stateful_step_count=40,
         deadline=None,
         database=None,

@@ -30,12 +30,9 @@ QUERIES = [
 TYPED = [
     "",
     "\x00",
-    "-1",
-    "1e999",
     "NaN",
     "9" * 40,
     "\ud800",
-    "\u202eabc",
     "9999-12-31",
     "2027-02-30",
     "٣",
@@ -50,7 +47,7 @@ BODIES = [
     ("application/x-www-form-urlencoded", b"\xff\xfe=%ED%A0%80&deed=%00"),
 ]
 METHODS = ("put", "delete", "patch", "options", "trace")
-FIELDS = 8  # of a form are spoilt one by one; a sheet has a hundred of the same kind
+FIELDS = 6  # of a form are spoilt one by one; a sheet has a hundred of the same kind
 
 
 @pytest.fixture(scope="module")
