@@ -11,10 +11,10 @@ from kitshare.bookings.models import Booking, Stage
 
 STAGE_COLOURS = {
     Stage.WAITING: "quiet",
-    Stage.ASKED: "care",
+    Stage.ASKED: "plum",
     Stage.AGREED: "done",
-    Stage.OUT: "plum",
-    Stage.BACK: "care",
+    Stage.OUT: "care",
+    Stage.BACK: "quiet",
     Stage.CLOSED: "quiet",
     Stage.DECLINED: "quiet",
     Stage.CALLED_OFF: "quiet",
