@@ -2,11 +2,25 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Part
+from kitshare.kits.saving import MachineFacts
 from kitshare.people.models import Member
 from kitshare.rules.checklists import PartKind
+
+FIGURES: dict[tuple[str, str], MachineFacts] = {
+    ("Heron", MachineKind.MILL): {"kg_per_hour": 500, "power_watts": 2200},
+    ("Heron", MachineKind.PRESS): {"kg_per_hour": 200, "cheese_kg": Decimal(50), "cloths_per_cheese": 8},
+    ("Heron", MachineKind.PASTEURISER): {"power_watts": 6000, "bath_litres": Decimal(55), "bath_bottles": 72},
+    ("Otter", MachineKind.MILL): {"kg_per_hour": 350, "power_watts": 1500},
+    ("Otter", MachineKind.PRESS): {"kg_per_hour": 120, "cheese_kg": Decimal(35), "cloths_per_cheese": 6},
+    ("Otter", MachineKind.PASTEURISER): {"power_watts": 3000, "bath_litres": Decimal(40), "bath_bottles": 40},
+    ("Wren", MachineKind.MILL): {"kg_per_hour": 80},
+    ("Wren", MachineKind.PRESS): {"kg_per_hour": 50, "cheese_kg": Decimal(15), "cloths_per_cheese": 5},
+    ("Kettle", MachineKind.PASTEURISER): {"power_watts": 2700, "bath_litres": Decimal(32), "bath_bottles": 28},
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +53,7 @@ def build(*, by: Member, at: datetime) -> Fleet:
     _hand_mill(wren, by=by, at=at)
     for kit in (heron, otter, wren, kettle):
         _stamp(kit, by=by, at=at)
+        _figures(kit, by=by, at=at)
     for machine in Machine.objects.filter(kit=heron, kind=MachineKind.MILL):
         pin = machine.parts.get(name="Drive pin")
         kits.restock_spares(part=pin, count=2, by=by, at=at)
@@ -77,6 +92,13 @@ def _hand_mill(kit: Kit, *, by: Member, at: datetime) -> None:
             by=by,
             at=at,
         )
+
+
+def _figures(kit: Kit, *, by: Member, at: datetime) -> None:
+    """What each machine does in an hour and draws, so that plans of a day go by it."""
+    for machine in kit.machines.order_by("position", "pk"):
+        facts = FIGURES[kit.name, machine.kind]
+        kits.change_machine(machine=machine, by=by, at=at, **facts)
 
 
 def _stamp(kit: Kit, *, by: Member, at: datetime) -> None:

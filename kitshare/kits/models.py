@@ -1,7 +1,7 @@
 """What exists, and what must travel together: depots, kits, machines, parts."""
 
 from datetime import date
-from typing import ClassVar
+from typing import Any, ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -80,12 +80,88 @@ class Kit(FeedOwner):
         return self.name
 
 
+# What the figures of a machine may be. The rules of the press day and of heating take no more and no less.
+FIGURE_BOUNDS: Final = {
+    "kg_per_hour": (1, 20_000),
+    "power_watts": (100, 60_000),
+    "cheese_kg": (5, 2000),
+    "cloths_per_cheese": (1, 60),
+    "bath_litres": (1, 2000),
+    "bath_bottles": (1, 500),
+    "loss_w_per_k": (0, 1000),
+}
+FIGURES_OF: Final = {
+    MachineKind.MILL.value: ("kg_per_hour", "power_watts"),
+    MachineKind.PRESS.value: ("kg_per_hour", "cheese_kg", "cloths_per_cheese", "power_watts"),
+    MachineKind.PASTEURISER.value: ("power_watts", "bath_litres", "bath_bottles", "loss_w_per_k"),
+    MachineKind.OTHER.value: ("power_watts",),
+}
+
+
+def _figure(name: str) -> dict[str, Any]:
+    least, most = FIGURE_BOUNDS[name]
+    return {"null": True, "blank": True, "validators": [MinValueValidator(least), MaxValueValidator(most)]}
+
+
+def _figures_within_bounds() -> Q:
+    within = Q()
+    for name, (least, most) in FIGURE_BOUNDS.items():
+        within &= Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gte": least, f"{name}__lte": most})
+    return within
+
+
+class MachineFigures(models.Model):
+    """What a machine does and draws, for plans of a day. Nothing: the plan takes the usual figure and says so."""
+
+    kg_per_hour = models.PositiveIntegerField(
+        _("kilograms of fruit in an hour"),
+        help_text=_("As it goes on an ordinary day, with the pauses: not what its plate promises."),
+        **_figure("kg_per_hour"),
+    )
+    power_watts = models.PositiveIntegerField(
+        _("power in watts"),
+        help_text=_("From its plate. Leave it empty for a machine without a plug."),
+        **_figure("power_watts"),
+    )
+    cheese_kg = models.DecimalField(
+        _("kilograms of fruit in one cheese"), max_digits=6, decimal_places=1, **_figure("cheese_kg")
+    )
+    cloths_per_cheese = models.PositiveSmallIntegerField(
+        _("cloths in one cheese"), help_text=_("As many as there are layers."), **_figure("cloths_per_cheese")
+    )
+    bath_litres = models.DecimalField(
+        _("litres of water in the bath"),
+        max_digits=6,
+        decimal_places=1,
+        help_text=_("With the rack full of bottles: less than the empty bath takes."),
+        **_figure("bath_litres"),
+    )
+    bath_bottles = models.PositiveSmallIntegerField(
+        _("bottles of 0.75 litres in the rack"),
+        help_text=_("Other sizes are reckoned from it by volume."),
+        **_figure("bath_bottles"),
+    )
+    loss_w_per_k = models.DecimalField(
+        _("watts lost for each degree over the air"),
+        max_digits=5,
+        decimal_places=1,
+        help_text=_(
+            "Leave it empty unless it was measured: heat records tell it better."
+            " An open bath of 100 litres loses about 16."
+        ),
+        **_figure("loss_w_per_k"),
+    )
+
+    class Meta:
+        abstract = True
+
+
 class MachineQuerySet(models.QuerySet["Machine"]):
     def in_use(self) -> "MachineQuerySet":
         return self.filter(retired_on=None, kit__retired_on=None)
 
 
-class Machine(models.Model):
+class Machine(MachineFigures):
     """What a booking asks for, together with the rest of its kit or singly."""
 
     kit = models.ForeignKey(Kit, on_delete=models.PROTECT, related_name="machines", verbose_name=_("kit"))
@@ -98,10 +174,18 @@ class Machine(models.Model):
     objects: ClassVar = MachineQuerySet.as_manager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["kit", "name"], name="machine_named_once_a_kit")]
+        constraints = [
+            models.UniqueConstraint(fields=["kit", "name"], name="machine_named_once_a_kit"),
+            models.CheckConstraint(condition=_figures_within_bounds(), name="machine_figures_are_believable"),
+        ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def figures(self) -> tuple[str, ...]:
+        """The names of the figures that a machine of this kind has."""
+        return FIGURES_OF.get(self.kind, ())
 
 
 class PartQuerySet(models.QuerySet["Part"]):

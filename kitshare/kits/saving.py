@@ -1,6 +1,7 @@
 """How the facts of a kit, a machine or a part are saved, and why a change may be refused."""
 
 from collections.abc import Collection, Iterable, Mapping
+from decimal import Decimal
 from typing import TypedDict
 
 from django.db import IntegrityError, models, transaction
@@ -58,6 +59,13 @@ class MachineFacts(TypedDict, total=False):
     name: str
     kind: str
     caution: str
+    kg_per_hour: int | None
+    power_watts: int | None
+    cheese_kg: Decimal | None
+    cloths_per_cheese: int | None
+    bath_litres: Decimal | None
+    bath_bottles: int | None
+    loss_w_per_k: Decimal | None
 
 
 class PartFacts(TypedDict, total=False):

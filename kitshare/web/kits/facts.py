@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Final
 
 from django.utils.translation import gettext as _
@@ -112,6 +113,20 @@ def kit_cards(kits: Iterable[Kit], today: date) -> list[KitCard]:
     machines: dict[Kit, list[Machine]] = {kit: kit.machines_in_use for kit in kits}  # type: ignore[attr-defined]
     words = standings((machine for of_one in machines.values() for machine in of_one), today)
     return [KitCard(kit, [_row(machine, words[machine.pk]) for machine in of_one]) for kit, of_one in machines.items()]
+
+
+def figure_words(value: object) -> str:
+    """A figure of a machine as people write it: "40", "0.5"; empty where there is none."""
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else "" if value is None else str(value)
+
+
+def figures_of(machine: Machine) -> list[tuple[str, str]]:
+    """The figures that a machine of this kind has, each with its name; empty words where none is given."""
+    field = machine._meta.get_field
+    return [
+        (str(getattr(field(name), "verbose_name", name)), figure_words(getattr(machine, name)))
+        for name in machine.figures
+    ]
 
 
 def kind_word(part: Part) -> Word:

@@ -5,9 +5,12 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from kitshare.kits.models import Depot, Kit, Machine, Part
+from kitshare.kits.models import FIGURE_BOUNDS, Depot, Kit, Machine, Part
 from kitshare.kits.starter import STARTER_MACHINES
-from kitshare.web.forms import Things, WatchingForm
+from kitshare.web.forms import AmountField, Things, WatchingForm
+from kitshare.web.kits.facts import figure_words
+
+REFUSED_NUMBERS = ("invalid", "min_value", "max_value", "max_digits", "max_decimal_places", "max_whole_digits")
 
 
 class FactsForm(WatchingForm[Any]):
@@ -70,6 +73,32 @@ class MachineForm(FactsForm):
         model = Machine
         fields = ["name", "kind", "caution"]
         widgets = {"caution": _few_lines()}
+
+
+class FiguresForm(FactsForm):
+    """What a machine of its kind does and draws: only the figures that such a machine has."""
+
+    class Meta:
+        model = Machine
+        fields = list(FIGURE_BOUNDS)
+        field_classes = {"cheese_kg": AmountField, "bath_litres": AmountField, "loss_w_per_k": AmountField}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, (least, most) in FIGURE_BOUNDS.items():
+            if name not in self.instance.figures:
+                del self.fields[name]
+                continue
+            words = _("Give a number from %(least)s to %(most)s, or leave it empty.")
+            if not isinstance(self.fields[name], AmountField):
+                words = _("Give a whole number from %(least)s to %(most)s, or leave it empty.")
+                self.fields[name].widget = forms.TextInput(
+                    attrs={"inputmode": "numeric", "class": "short", "autocomplete": "off"}
+                )
+            said = words % {"least": least, "most": most}
+            self.fields[name].error_messages |= dict.fromkeys(REFUSED_NUMBERS, said)
+            self.initial[name] = figure_words(self.initial.get(name))
+        self.order_fields(self.instance.figures)
 
 
 class PartForm(FactsForm):

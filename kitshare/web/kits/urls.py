@@ -20,6 +20,7 @@ urlpatterns = [
     path("<int:pk>/machines/new/", machines.machine_new, name="machine_new"),
     path("machines/<int:pk>/", machines.machine_show, name="machine"),
     path("machines/<int:pk>/change/", machines.machine_change, name="machine_change"),
+    path("machines/<int:pk>/figures/", machines.machine_figures, name="machine_figures"),
     path("machines/<int:pk>/retire/", machines.machine_retire, name="machine_retire"),
     path("machines/<int:pk>/bring-back/", machines.machine_bring_back, name="machine_bring_back"),
     path("machines/<int:pk>/order/", machines.machine_order, name="machine_order"),

@@ -13,8 +13,8 @@ from kitshare.kits import actions as kits
 from kitshare.kits.models import Kit, Machine
 from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest, for_maintainers
-from kitshare.web.kits.facts import gaps, machine_rows, part_groups
-from kitshare.web.kits.forms import MachineForm, RetireForm
+from kitshare.web.kits.facts import figures_of, gaps, machine_rows, part_groups
+from kitshare.web.kits.forms import FiguresForm, MachineForm, RetireForm
 from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted, signed
 from kitshare.web.kits.views.kits import may_change
 from kitshare.web.logbook.facts import history_of
@@ -38,6 +38,7 @@ def machine_show(request: PageRequest, pk: int) -> HttpResponse:
         "retired": [part for part in parts if part.retired_on],
         "gaps": gaps(machine, in_use) if in_use else [],
         "faults": faults,
+        "figures": figures_of(machine),
         "care": care_of(machine, timezone.localdate()),
         "history": history_of(machine, request.user, request.GET.get("before")),
         "may_change": may_change(request),
@@ -66,6 +67,23 @@ def machine_change(request: PageRequest, pk: int) -> HttpResponse:
         return redirect("kits:machine", pk)
     title = _("Change %(name)s") % {"name": machine}
     return form_page(request, form, FormPage(title, _("Save the machine"), reverse("kits:machine", args=[pk])))
+
+
+@for_maintainers
+def machine_figures(request: PageRequest, pk: int) -> HttpResponse:
+    """What the machine does in an hour and what it draws, for plans of a day."""
+    machine = _machine(pk)
+    form = FiguresForm(posted(request), instance=_machine(pk))
+    if done(form, lambda: kits.change_machine(machine=machine, **changes(request, form))):
+        messages.success(request, _("Saved. Plans of press days go by these figures from now on."))
+        return redirect("kits:machine", pk)
+    page = FormPage(
+        title=_("Figures of %(name)s") % {"name": machine},
+        button=_("Save the figures"),
+        back=reverse("kits:machine", args=[pk]),
+        lead=_("Plans of press days go by these. Where one is empty, a plan takes the usual figure and says so."),
+    )
+    return form_page(request, form, page)
 
 
 @for_maintainers
