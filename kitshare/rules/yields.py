@@ -121,7 +121,13 @@ class Evidence:
     alike_by: tuple[str, ...]
 
 
-NARROWING = (("machine", "fruit", "village"), ("machine", "fruit"), ("machine",), ())
+NARROWING = (
+    ("machine", "fruit", "village"),
+    ("machine", "fruit"),
+    ("machine", "village"),
+    ("machine",),
+    (),
+)
 ENOUGH_DAYS = 3
 
 

@@ -1,5 +1,6 @@
 """What tests of press days ask for: a booking of 400 kg, and kinds of container."""
 
+from dataclasses import fields
 from datetime import date
 from decimal import Decimal
 
@@ -7,6 +8,8 @@ import pytest
 
 from kitshare.bookings import actions as bookings
 from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays import recording
+from kitshare.pressdays.record_models import Given
 from kitshare.rules.periods import Period
 
 
@@ -67,3 +70,23 @@ def call_off(booking, perpetua, now):
         )
 
     return call_off
+
+
+@pytest.fixture
+def out_booking(agreed_booking, perpetua, now):
+    """Sorrelhythe's mill and press of 1 to 4 September, out since this morning."""
+    return bookings.mark_out(booking=agreed_booking, by=perpetua, at=now)
+
+
+@pytest.fixture
+def record_day(out_booking, mill, press, sunniva, now, today):
+    """Record today of that booking as Sunniva: 300 kg gave 165 litres by Heron's mill and press, unless told otherwise."""
+
+    def record(**changes):
+        figures = {"pressed_kg": Decimal(300), "litres_fresh": Decimal(65), "litres_heated": Decimal(100)}
+        names = {field.name for field in fields(Given)}
+        figures |= {name: changes.pop(name) for name in list(changes) if name in names}
+        facts = {"booking": out_booking, "day": today, "machines": [mill, press], "by": sunniva, "at": now}
+        return recording.record_day(given=Given(**figures), **(facts | {"today": today} | changes))
+
+    return record
