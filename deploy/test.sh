@@ -1,13 +1,15 @@
 #!/bin/sh
 # Every check of the project, cheapest first. With arguments: only pytest, with these.
-# With CI=true it installs the engines and the browser it lacks, and skips nothing.
+# With CI=true it installs the engines and the browser it lacks, and skips no test; coverage, which doubles the time of the
+# tests on SQLite and fails no run, is then taken only if KITSHARE_COVERAGE=yes.
 set -u
 root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd) || exit 1
 . "$root/deploy/prepare.sh"
 cd "$root" || exit 1
 
 ci=no
-[ "${CI:-}" = true ] && ci=yes
+coverage=yes
+[ "${CI:-}" = true ] && ci=yes && coverage=${KITSHARE_COVERAGE:-no}
 
 install_what_is_missing() {
     missing=
@@ -97,7 +99,10 @@ check "imports point down" lint-imports
 check "types" mypy kitshare
 check "deployment" deployment_check
 check "migrations" python manage.py makemigrations --check
-check "tests on SQLite" python -m pytest -q -n 2 --dist worksteal --cov --cov-report= \
+counted=
+[ "$coverage" = no ] || counted="--cov --cov-report="
+# shellcheck disable=SC2086
+check "tests on SQLite" python -m pytest -q -n 2 --dist worksteal $counted \
     -m "not browser and not needs_postgresql and not needs_redis"
 
 if start_postgresql && start_redis; then
@@ -120,8 +125,10 @@ else
   - the browser tests: no Chromium was found"
 fi
 
-say "== coverage, with branches"
-python -m coverage report --skip-covered --skip-empty | tail -n 40
+if [ "$coverage" != no ]; then
+    say "== coverage, with branches"
+    python -m coverage report --skip-covered --skip-empty | tail -n 40
+fi
 
 if [ -n "$not_run" ]; then
     say ""
