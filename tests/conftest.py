@@ -12,7 +12,7 @@ from django.conf import settings as project
 from django.db import connection
 from django.test import override_settings
 
-pytest_plugins = ["tests.world", "tests.readers"]
+pytest_plugins = ["tests.world", "tests.readers", "tests.heated"]
 
 # How long an example takes says more about the machine than about the code.
 hypothesis.settings.register_profile("kitshare", deadline=None)

@@ -28,6 +28,10 @@ class FeedOwner(models.Model):
         abstract = True
 
 
+# Where anybody presses apples, with room to spare: the Dead Sea and the high Andes.
+LOWEST_M, HIGHEST_M = -430, 5000
+
+
 class Units(models.TextChoices):
     METRIC = "metric", _("kilograms and litres")
     IMPERIAL = "imperial", _("pounds and imperial gallons")
@@ -81,11 +85,31 @@ class Scheme(FeedOwner):
         _("part of the country"), max_length=20, blank=True, help_text="As the package of holidays spells it."
     )
 
+    altitude_m = models.SmallIntegerField(
+        _("metres above the sea"),
+        default=0,
+        validators=[MinValueValidator(LOWEST_M), MaxValueValidator(HIGHEST_M)],
+        help_text=_("Of the place where probes are checked: water boils at 99 °C at 300 m."),
+    )
+    best_before_months = models.PositiveSmallIntegerField(
+        _("months that heated juice keeps"),
+        default=18,
+        validators=[MinValueValidator(1), MaxValueValidator(36)],
+        help_text=_("For the best-before day on labels; 18 is common practice, cool and dark."),
+    )
+
     objects: ClassVar = SchemeManager()
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(pk=1), name="one_scheme_a_site"),
+            models.CheckConstraint(
+                condition=Q(altitude_m__gte=LOWEST_M, altitude_m__lte=HIGHEST_M), name="scheme_lies_where_people_live"
+            ),
+            models.CheckConstraint(
+                condition=Q(best_before_months__gte=1, best_before_months__lte=36),
+                name="juice_keeps_a_month_to_three_years",
+            ),
             models.CheckConstraint(
                 condition=Q(offer_hours__gte=1, offer_hours__lte=168), name="offers_stand_an_hour_to_a_week"
             ),

@@ -1,0 +1,161 @@
+"""Checking probes: what one read in crushed ice and in boiling water."""
+
+import uuid
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Final
+
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+
+from kitshare.engine import deed
+from kitshare.kits.models import Machine, Part
+from kitshare.logbook import actions as logbook
+from kitshare.people.models import HIGHEST_M, LOWEST_M, Member
+from kitshare.rules.probes import ProbeCheck as Rule
+from kitshare.rules.probes import ProbeUnusable, correction
+from kitshare.rules.servicing import FIRST_DAY
+from kitshare.upkeep import eligibility
+from kitshare.upkeep.care_refusals import CareRefused, DayNotSensible, NotDoneYet, NothingWritten, NotTheirs
+from kitshare.upkeep.probe_models import PRESSURE_HPA, ProbeCheck
+
+COLDEST_C: Final = Decimal(-40)
+HOTTEST_C: Final = Decimal(140)
+FINEST_C: Final = 0.1  # what a probe shows at best
+
+
+class ProbeOff(CareRefused):
+    """So far off that no correction can be trusted."""
+
+    def __init__(self, *, field: str, off_c: float) -> None:
+        words = {"off": number_format(f"{abs(off_c):.1f}")}
+        sentence = _(
+            "This probe is %(off)s degrees off: no correction makes its readings worth anything. Look at what was"
+            " typed; if it is right, report the probe as a fault that stops use, and mend or replace it."
+        )
+        super().__init__(sentence % words)
+        self.field = field
+
+
+class CheckedLater(NotDoneYet):
+    """The day of the check is still to come."""
+
+    field = "checked_on"
+
+
+class PlaceNotSensible(CareRefused):
+    """An altitude or a pressure at which nobody boils water."""
+
+    def __init__(self, *, field: str, least: int, most: int) -> None:
+        super().__init__(_("Give a number from %(least)s to %(most)s.") % {"least": least, "most": most})
+        self.field = field
+
+
+@deed
+def check_probe(
+    *,
+    part: Part,
+    ice_reading_c: Decimal | None,
+    boiling_reading_c: Decimal | None,
+    altitude_m: int,
+    pressure_hpa: Decimal | None,
+    checked_on: date,
+    note: str,
+    by: Member,
+    at: datetime,
+    today: date,
+    form_key: uuid.UUID | None = None,
+) -> ProbeCheck:
+    """Record what a probe read. From then on its readings are put right by it. A form sent twice is one check.
+
+    Raises CareRefused, ProbeOff for a probe that is of no use.
+    """
+    if not eligibility.mends(by):
+        raise NotTheirs
+    said = f"{by.pk} {part.pk} {ice_reading_c} {boiling_reading_c} {altitude_m} {pressure_hpa} {checked_on} {note}"
+    key = uuid.uuid5(form_key, said) if form_key else uuid.uuid4()
+    checked_before = ProbeCheck.objects.filter(key=key).first()
+    if checked_before is not None:
+        return checked_before
+    # Locked like every deed on a machine: two checks of one day stand in the order in which they were typed.
+    Machine.objects.select_for_update(of=("self",), no_key=True).get(pk=part.machine_id)
+    check = ProbeCheck(
+        key=key,
+        part=part,
+        ice_reading_c=ice_reading_c,
+        boiling_reading_c=boiling_reading_c,
+        altitude_m=altitude_m,
+        pressure_hpa=pressure_hpa,
+        checked_on=checked_on,
+        note=note.strip(),
+        by=by,
+        at=at,
+    )
+    _refuse(check, today)
+    check.save()
+    text = _("Checked %(part)s: %(readings)s %(note)s") % {
+        "part": part.name,
+        "readings": readings_in_words(check),
+        "note": check.note,
+    }
+    about = [part, part.machine, part.machine.kit]
+    logbook.write(deed="probe_checked", text=text.strip(), about=about, by=by, at=at)
+    return check
+
+
+def off_by(check: ProbeCheck) -> float:
+    """How far off a probe reads where it is worst, in degrees: -3.0 where it reads 3 degrees low."""
+    rule = check.as_rule(on=check.checked_on)
+    pairs = ((rule.ice_reading_c, 0.0), (rule.boiling_reading_c, rule.boiling_c))
+    return max((reading - true for reading, true in pairs if reading is not None), key=abs)
+
+
+def off_in_words(check: ProbeCheck) -> str:
+    """How a probe reads: "reads 3.0 °C low"."""
+    off = off_by(check)
+    if abs(off) < FINEST_C:
+        return _("reads true")
+    amount = number_format(f"{abs(off):.1f}")
+    text = _("reads %(amount)s °C low") if off < 0 else _("reads %(amount)s °C high")
+    return text % {"amount": amount}
+
+
+def readings_in_words(check: ProbeCheck) -> str:
+    """What was read, and against what: "-3.0 °C in crushed ice, 96.8 °C in water that boils at 99.8 °C." """
+    found = []
+    if check.ice_reading_c is not None:
+        found.append(_("%(read)s °C in crushed ice") % {"read": number_format(check.ice_reading_c)})
+    if check.boiling_reading_c is not None:
+        true = check.as_rule(on=check.checked_on).boiling_c
+        words = {"read": number_format(check.boiling_reading_c), "true": number_format(f"{true:.1f}")}
+        found.append(_("%(read)s °C in water that boils at %(true)s °C") % words)
+    return ", ".join(found) + "."
+
+
+def _refuse(check: ProbeCheck, today: date) -> None:
+    """Raise CareRefused where the check makes no sense, ProbeOff where the probe does not."""
+    if check.ice_reading_c is None and check.boiling_reading_c is None:
+        raise NothingWritten(field="ice_reading_c", sentence=_("Give what it read in ice, in boiling water, or both."))
+    if check.checked_on > today:
+        raise CheckedLater(day=check.checked_on)
+    if check.checked_on < FIRST_DAY:
+        raise DayNotSensible(field="checked_on")
+    if not LOWEST_M <= check.altitude_m <= HIGHEST_M:
+        raise PlaceNotSensible(field="altitude_m", least=LOWEST_M, most=HIGHEST_M)
+    low, high = PRESSURE_HPA
+    if check.pressure_hpa is not None and not low <= check.pressure_hpa <= high:
+        raise PlaceNotSensible(field="pressure_hpa", least=low, most=high)
+    for field in ("ice_reading_c", "boiling_reading_c"):
+        reading = getattr(check, field)
+        if reading is not None and not (reading.is_finite() and COLDEST_C <= reading <= HOTTEST_C):
+            raise PlaceNotSensible(field=field, least=int(COLDEST_C), most=int(HOTTEST_C))
+    _refuse_useless(check.as_rule(on=today))
+
+
+def _refuse_useless(rule: Rule) -> None:
+    try:
+        correction(rule)
+    except ProbeUnusable as useless:
+        ice_is_worse = rule.ice_reading_c is not None and abs(rule.ice_reading_c) > 15
+        off = rule.ice_reading_c if ice_is_worse else (rule.boiling_reading_c or 0.0) - rule.boiling_c
+        raise ProbeOff(field="ice_reading_c" if ice_is_worse else "boiling_reading_c", off_c=off or 0.0) from useless
