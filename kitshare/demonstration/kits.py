@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from kitshare.demonstration import pictures
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Part
 from kitshare.kits.saving import MachineFacts
@@ -57,6 +58,8 @@ def build(*, by: Member, at: datetime) -> Fleet:
     for machine in Machine.objects.filter(kit=heron, kind=MachineKind.MILL):
         pin = machine.parts.get(name="Drive pin")
         kits.restock_spares(part=pin, count=2, by=by, at=at)
+    for kit in (heron, kettle):
+        pictures.give(kit, by=by, at=at)
     return Fleet(heron=heron, otter=otter, wren=wren, kettle=kettle)
 
 

@@ -1,7 +1,9 @@
 """What exists, and what must travel together: depots, kits, machines, parts."""
 
 from datetime import date
+from pathlib import PurePosixPath
 from typing import Any, ClassVar, Final
+from uuid import UUID
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -193,6 +195,10 @@ class PartQuerySet(models.QuerySet["Part"]):
         """Parts in use, in the order in which one packs."""
         return self.filter(retired_on=None).order_by("machine__position", "machine_id", "position", "pk")
 
+    def pictured(self, key: UUID) -> "PartQuerySet":
+        """The part to which a picture belongs now."""
+        return self.filter(picture=f"parts/{key}.jpg")
+
 
 class Part(models.Model):
     """Anything that must travel with a machine, leave whole and come back whole."""
@@ -218,6 +224,12 @@ class Part(models.Model):
     )
     caution = models.TextField(_("caution"), max_length=1000, blank=True)
     look_for = models.TextField(_("what to look for"), max_length=1000, blank=True)
+    picture = models.ImageField(
+        _("picture"),
+        upload_to="parts/",
+        blank=True,
+        help_text="Named anew with each picture, so that a name stays true.",
+    )
     spares_held = models.PositiveSmallIntegerField(_("spares on the shelf"), default=0)
     position = models.PositiveSmallIntegerField(_("order of packing"), default=0)
     retired_on = models.DateField(null=True, blank=True)
@@ -241,6 +253,11 @@ class Part(models.Model):
     def stops_a_handover(self) -> bool:
         """Whether nobody may take the machine without it: a vital or a guard part."""
         return self.kind in {PartKind.VITAL, PartKind.GUARD}
+
+    @property
+    def picture_key(self) -> str:
+        """What its picture is asked for by; empty without one. A picture put in its place has another."""
+        return PurePosixPath(self.picture.name or "").stem
 
     def is_retired_on(self, day: date) -> bool:
         return self.retired_on is not None and self.retired_on <= day

@@ -138,6 +138,18 @@ class ShelfForm(forms.Form):
     count = forms.IntegerField(label=_("Spares on the shelf now"), min_value=0, max_value=1000)
 
 
+class PictureForm(forms.Form):
+    """A picture of a part. What it holds is looked at by the deed, not by its name."""
+
+    picture = forms.FileField(
+        label=_("Picture"),
+        help_text=_("JPEG, PNG or WebP. The part as it looks when it is sound, filling the picture."),
+        allow_empty_file=True,
+        widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+        error_messages={"required": _("Choose a picture first.")},
+    )
+
+
 class RetireForm(forms.Form):
     """Why something is taken out of use."""
 

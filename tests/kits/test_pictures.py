@@ -1,4 +1,4 @@
-"""Photos: what is refused unread, and what is left of one that is kept."""
+"""Pictures: what is refused unread, and what is left of one that is kept."""
 
 import io
 
@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from kitshare.checks.photos import (
+from kitshare.kits.pictures import (
     LONG_SIDE,
     PhotoMoves,
     PhotoRefused,
