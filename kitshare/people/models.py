@@ -3,8 +3,7 @@
 import secrets
 import zoneinfo
 from datetime import time
-from decimal import Decimal
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -12,6 +11,8 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
+
+from kitshare.people.terms import PressDayTerms
 
 
 def new_feed_token() -> str:
@@ -44,15 +45,7 @@ class SchemeManager(models.Manager["Scheme"]):
         return self.first()
 
 
-def _amount(default: str, least: str, most: str) -> dict[str, Any]:
-    return {
-        "default": Decimal(default),
-        "validators": [MinValueValidator(Decimal(least)), MaxValueValidator(Decimal(most))],
-        "max_digits": 7,
-    }
-
-
-class Scheme(FeedOwner):
+class Scheme(PressDayTerms, FeedOwner):
     """The community group that owns the kits and runs this site. There is one row."""
 
     name = models.CharField(_("name of the scheme"), max_length=80)
@@ -62,11 +55,6 @@ class Scheme(FeedOwner):
         _("coordinator's telephone"), max_length=40, help_text=_("Shown in the same place on every page.")
     )
     is_demonstration = models.BooleanField(default=False)
-    crate_kg = models.DecimalField(_("kilograms in a crate"), decimal_places=1, **_amount("16", "1", "100"))
-    sack_kg = models.DecimalField(_("kilograms in a sack"), decimal_places=1, **_amount("25", "1", "100"))
-    pomace_sack_kg = models.DecimalField(
-        _("kilograms of spent pomace in a sack"), decimal_places=1, **_amount("15", "1", "50")
-    )
     out_time = models.TimeField(_("usual time of collection"), default=time(10))
     back_time = models.TimeField(_("usual time of return"), default=time(9))
     offer_hours = models.PositiveSmallIntegerField(

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
+from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
@@ -24,6 +25,26 @@ from kitshare.pressdays.refusals import (
     YieldNotBelieved,
 )
 from kitshare.pressdays.starter import STARTER_KINDS
+from kitshare.rules.sizing_terms import YIELD_EXPECTED
+
+
+class KindFacts(TypedDict, total=False):
+    """What may be said of a kind of container, by the names of its fields."""
+
+    name: str
+    litres: Decimal
+    material: str
+    food_grade: bool
+    highest_fill_c: Decimal | None
+    usual_use: str
+    fill_fraction: Decimal | None
+    reused_glass: bool
+    tare_kg: Decimal
+    per_crate: int
+    capped: bool
+    lent: int
+    usual_parts: int
+    position: int
 
 
 def check_can_plan(*, booking: Booking, by: Member) -> None:
@@ -63,22 +84,25 @@ def save_plan(
     shares = {kind: percent for kind, percent in shares.items() if percent}
     plan = PressPlan.objects.filter(booking=booking).select_related("changed_by").first()
     before = _shares_of(plan) if plan else {}
+    before_yield = (plan.yield_expected if plan else None) or YIELD_EXPECTED
     _check_plan(yield_expected, shares, before)
     if plan and plan.yield_expected == yield_expected and before == shares:
         return plan
     if plan and seen_revision is not None and seen_revision != plan.revision:
-        raise PlanChangedMeanwhile(plan, _differences(plan.yield_expected, before, yield_expected, shares))
+        raise PlanChangedMeanwhile(plan, _differences(before_yield, before, yield_expected, shares))
     if plan is None:
         plan = PressPlan(booking=booking, revision=0)
         words = _("Planned the press day: %(plan)s.") % {"plan": plan_words(yield_expected, shares)}
     else:
-        changes = _differences(yield_expected, shares, plan.yield_expected, before)
+        changes = _differences(yield_expected, shares, before_yield, before)
         words = _("Changed the plan of the press day: %(changes)s.") % {"changes": changes}
     plan.yield_expected, plan.changed_at, plan.changed_by = yield_expected, at, by
     plan.revision += 1
     plan.save()
     plan.shares.all().delete()
-    PlanShare.objects.bulk_create(PlanShare(plan=plan, kind=kind, percent=shares[kind]) for kind in shares)
+    PlanShare.objects.bulk_create(
+        PlanShare(plan=plan, kind=kind, use=kind.usual_use, percent=shares[kind]) for kind in shares
+    )
     logbook.write(deed="plan_saved", text=words, about=[booking, booking.village], by=by, at=at)
     return plan
 
@@ -90,28 +114,11 @@ def plan_words(yield_expected: Decimal, shares: Mapping[ContainerKind, int]) -> 
 
 
 @deed
-def add_container_kind(
-    *,
-    name: str,
-    litres: Decimal,
-    fill_fraction: Decimal,
-    reused_glass: bool = False,
-    usual_parts: int = 0,
-    position: int = 0,
-    by: Member,
-    at: datetime,
-) -> ContainerKind:
+def add_container_kind(*, by: Member, at: datetime, **facts: Unpack[KindFacts]) -> ContainerKind:
     """Offer villages another kind of container to plan with."""
-    kind = ContainerKind(
-        name=name,
-        litres=litres,
-        fill_fraction=fill_fraction,
-        reused_glass=reused_glass,
-        usual_parts=usual_parts,
-        position=position,
-    )
+    kind = ContainerKind(**facts)
     _save_kind(kind)
-    text = _("Added the kind of container %(name)s.") % {"name": name}
+    text = _("Added the kind of container %(name)s.") % {"name": kind.name}
     logbook.write(deed="container_kind_added", text=text, about=[kind], by=by, at=at)
     return kind
 
@@ -129,29 +136,11 @@ def add_starter_kinds(*, by: Member, at: datetime) -> list[ContainerKind]:
 
 @deed
 def change_container_kind(
-    *,
-    kind: ContainerKind,
-    name: str,
-    litres: Decimal,
-    fill_fraction: Decimal,
-    reused_glass: bool,
-    usual_parts: int,
-    position: int,
-    by: Member,
-    at: datetime,
-    seen: int | None = None,
+    *, kind: ContainerKind, by: Member, at: datetime, seen: int | None = None, **facts: Unpack[KindFacts]
 ) -> ContainerKind:
-    """Change a kind of container. Plans that use it are worked out anew with it."""
+    """Change a kind of container; what is not told stays. Plans that use it are worked out anew with it."""
     kind = ContainerKind.objects.select_for_update().get(pk=kind.pk)
-    changes = change(
-        kind,
-        name=name,
-        litres=litres,
-        fill_fraction=fill_fraction,
-        reused_glass=reused_glass,
-        usual_parts=usual_parts,
-        position=position,
-    )
+    changes = change(kind, **facts)
     if changes:
         logbook.check_unchanged(kind, seen=seen, by_deeds=["container_kind_changed"])
         _save_kind(kind)

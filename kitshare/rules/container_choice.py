@@ -28,10 +28,14 @@ class Supply:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
-    """Litres of juice for one use, at the upper bound of what the day may give."""
+    """Litres of juice for one use, at the upper bound of what the day may give.
+
+    `more_of` names the kinds of which more may be had for it; without it any will do. What is at hand always may.
+    """
 
     use: Use
     litres: Decimal
+    more_of: frozenset[str] | None = None
 
 
 class NotEnoughContainers(ValueError):
@@ -110,8 +114,8 @@ def choose(
 ) -> Choice:
     """Choose containers for every use so that the least number has to be borrowed or bought.
 
-    Of re-used kinds one in twenty at hand is kept back as a spare (`breakage`), and as many are to be got on top. Uses
-    and kinds are each named once. Raises `NotEnoughContainers`.
+    Of re-used kinds one in twenty at hand is kept back as a spare (`breakage`), and as many are to be got on top. Kinds
+    are named once, uses as often as there are wishes for them. Raises `NotEnoughContainers`.
     """
     wanted = [n for n in needs if n.litres > 0]
     refused = {
@@ -121,9 +125,7 @@ def choose(
         if (why := refusals(s.kind, n.use, heat_c=heat_c, fill_c=fill_c))
     }
     groups = [
-        group
-        for index, supply in enumerate(supplies)
-        for group in _groups(index, supply, [n.use for n in wanted], refused, breakage)
+        group for index, supply in enumerate(supplies) for group in _groups(index, supply, wanted, refused, breakage)
     ]
     search = Search(tuple(math.ceil(n.litres * UNITS_PER_LITRE) for n in wanted), groups)
     search.run()
@@ -137,27 +139,34 @@ def choose(
 def _groups(
     index: int,
     supply: Supply,
-    uses: Sequence[Use],
+    needs: Sequence[Need],
     refused: dict[tuple[Use, str], tuple[Refusal, ...]],
     breakage: Decimal,
 ) -> list[Group]:
     kind = supply.kind
-    holds = tuple(0 if (u, kind.key) in refused else int(kind.fill_litres(u) * UNITS_PER_LITRE) for u in uses)
-    if not any(holds):
-        return []
+    holds = tuple(0 if (n.use, kind.key) in refused else int(kind.fill_litres(n.use) * UNITS_PER_LITRE) for n in needs)
+    wished = tuple(
+        hold if n.more_of is None or kind.key in n.more_of else 0 for n, hold in zip(needs, holds, strict=True)
+    )
     usable = int(supply.at_hand / (1 + breakage)) if kind.reused else supply.at_hand
     more = INFINITE if supply.more is None else supply.more
-    found = [Group(supply=index, holds=holds, count=usable, price=0)] if usable > 0 else []
-    return found + ([Group(supply=index, holds=holds, count=more, price=1)] if more > 0 else [])
+    both = ((holds, usable, 0), (wished, more, 1))
+    return [
+        Group(supply=index, holds=fit, count=count, price=price) for fit, count, price in both if any(fit) and count > 0
+    ]
 
 
 def _fillings(plan: Plan, needs: Sequence[Need], supplies: Sequence[Supply], breakage: Decimal) -> tuple[Filling, ...]:
-    found: list[Filling] = []
+    numbers: dict[tuple[Use, int], list[int]] = {}
     for need, wanted in enumerate(needs):
-        for index, supply in enumerate(supplies):
-            at_hand, to_get = plan.get((index, need, 0), 0), plan.get((index, need, 1), 0)
-            if at_hand or to_get:
-                filled = at_hand + to_get
-                spares = math.ceil(filled * (1 + breakage)) - filled if supply.kind.reused else 0
-                found.append(Filling(use=wanted.use, kind=supply.kind, at_hand=at_hand, to_get=to_get, spares=spares))
+        for index in range(len(supplies)):
+            both = numbers.setdefault((wanted.use, index), [0, 0])
+            for price in (0, 1):
+                both[price] += plan.get((index, need, price), 0)
+    found: list[Filling] = []
+    for (use, index), (at_hand, to_get) in numbers.items():
+        kind, filled = supplies[index].kind, at_hand + to_get
+        if filled:
+            spares = math.ceil(filled * (1 + breakage)) - filled if kind.reused else 0
+            found.append(Filling(use=use, kind=kind, at_hand=at_hand, to_get=to_get, spares=spares))
     return tuple(found)

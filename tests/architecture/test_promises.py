@@ -10,8 +10,9 @@ from django.db import IntegrityError, connection, models, transaction
 
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo, SignedRole
 from kitshare.people.models import Member
-from kitshare.pressdays.models import ContainerKind, PlanShare, PressPlan
+from kitshare.pressdays.models import AtHand, ContainerKind, PlanShare, PressPlan
 from kitshare.rules.checklists import Severity
+from kitshare.rules.containers import Use
 from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep.models import FaultNote
 
@@ -100,5 +101,15 @@ def test_a_plan_names_a_kind_of_container_once(agreed_booking, sunniva, now):
     jug = ContainerKind.objects.create(name="Jug", litres=Decimal("2"))
     share = PlanShare.objects.create(plan=plan, kind=jug, percent=40)
 
-    with refused("container_kind_once_a_plan"):
+    with refused("container_kind_once_a_plan_and_use"):
         keep_again(share, percent=60)
+    keep_again(share, use=Use.FRESH, percent=60)
+
+
+def test_a_plan_says_once_how_many_of_a_kind_are_at_hand(agreed_booking, sunniva, now):
+    plan = PressPlan.objects.create(booking=agreed_booking, changed_at=now, changed_by=sunniva)
+    jug = ContainerKind.objects.create(name="Jug", litres=Decimal("2"))
+    own = AtHand.objects.create(plan=plan, kind=jug, number=4)
+
+    with refused("container_kind_at_hand_once_a_plan"):
+        keep_again(own, number=5)

@@ -41,14 +41,13 @@ def add_kind(perpetua, now):
 
 @pytest.fixture
 def bottle(add_kind):
-    return add_kind(
-        "0.75 L glass bottle", "0.75", fill_fraction=Decimal("0.96"), reused_glass=True, usual_parts=60, position=1
-    )
+    facts = {"fill_fraction": Decimal("0.96"), "material": "glass", "reused_glass": True}
+    return add_kind("0.75 L glass bottle", "0.75", **facts, usual_parts=60, position=1)
 
 
 @pytest.fixture
 def box(add_kind):
-    return add_kind("5 L bag-in-box", "5", usual_parts=20, position=2)
+    return add_kind("5 L bag-in-box", "5", material="film", usual_use="fresh", usual_parts=20, position=2)
 
 
 @pytest.fixture

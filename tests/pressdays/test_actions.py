@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from kitshare.logbook.models import Entry
 from kitshare.pressdays import actions as pressdays
-from kitshare.pressdays.models import ContainerKind, PlanShare, PressPlan
+from kitshare.pressdays.models import AtHand, ContainerKind, PlanShare, PressPlan
 from kitshare.pressdays.refusals import (
     KindNameTaken,
     KindRetired,
@@ -189,6 +189,9 @@ def test_the_starter_set_comes_once_and_leaves_what_is_there(box, perpetua, now)
             "container_kind_is_filled_in_part",
             lambda plan, kind: ContainerKind.objects.update(fill_fraction=Decimal("1.001")),
         ),
+        ("container_kind_travels_in_crates", lambda plan, kind: ContainerKind.objects.update(per_crate=0)),
+        ("planned_sorting_leaves_some_fruit", lambda plan, kind: PressPlan.objects.update(sorted_out_percent=91)),
+        ("some_containers_are_at_hand", lambda plan, kind: AtHand.objects.create(plan=plan, kind=kind, number=0)),
     ],
 )
 def test_the_database_itself_holds_the_promise(save, box, name, break_it):
@@ -202,6 +205,6 @@ def test_the_database_itself_holds_one_share_a_kind_and_one_name_a_kind(save, bo
     plan = save({box: 100})
 
     with pytest.raises(IntegrityError), transaction.atomic():
-        PlanShare.objects.create(plan=plan, kind=box, percent=1)
+        PlanShare.objects.create(plan=plan, kind=box, use=box.usual_use, percent=1)
     with pytest.raises(IntegrityError), transaction.atomic():
         ContainerKind.objects.create(name="5 L BAG-in-box", litres=5)

@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 
 from kitshare.pressdays.models import ContainerKind
-from kitshare.pressdays.planning import UNSHARED, Draft, draft_of, size, usual_mix
+from kitshare.pressdays.planning import UNSHARED, Draft, draft_of, size
+from kitshare.pressdays.wanted import usual_mix
 
 pytestmark = pytest.mark.django_db
 
