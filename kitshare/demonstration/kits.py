@@ -18,8 +18,13 @@ FIGURES: dict[tuple[str, str], MachineFacts] = {
     ("Otter", MachineKind.MILL): {"kg_per_hour": 350, "power_watts": 1500},
     ("Otter", MachineKind.PRESS): {"kg_per_hour": 120, "cheese_kg": Decimal(35), "cloths_per_cheese": 6},
     ("Otter", MachineKind.PASTEURISER): {"power_watts": 3000, "bath_litres": Decimal(40), "bath_bottles": 40},
-    ("Wren", MachineKind.MILL): {"kg_per_hour": 80},
-    ("Wren", MachineKind.PRESS): {"kg_per_hour": 50, "cheese_kg": Decimal(15), "cloths_per_cheese": 5},
+    ("Wren", MachineKind.MILL): {"kg_per_hour": 80, "power_watts": 0},
+    ("Wren", MachineKind.PRESS): {
+        "kg_per_hour": 50,
+        "cheese_kg": Decimal(15),
+        "cloths_per_cheese": 5,
+        "power_watts": 0,
+    },
     ("Kettle", MachineKind.PASTEURISER): {"power_watts": 2700, "bath_litres": Decimal(32), "bath_bottles": 28},
 }
 

@@ -85,7 +85,7 @@ class Kit(FeedOwner):
 # What the figures of a machine may be. The rules of the press day and of heating take no more and no less.
 FIGURE_BOUNDS: Final = {
     "kg_per_hour": (1, 20_000),
-    "power_watts": (100, 60_000),
+    "power_watts": (0, 60_000),
     "cheese_kg": (5, 2000),
     "cloths_per_cheese": (1, 60),
     "bath_litres": (1, 2000),
@@ -122,7 +122,7 @@ class MachineFigures(models.Model):
     )
     power_watts = models.PositiveIntegerField(
         _("power in watts"),
-        help_text=_("From its plate. Leave it empty for a machine without a plug."),
+        help_text=_("From its plate; 0 for a machine that is worked by hand."),
         **_figure("power_watts"),
     )
     cheese_kg = models.DecimalField(

@@ -31,7 +31,10 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Overrun:
-    """What is not done when the time is up: kilograms not pressed, litres not heated, minutes over, ways out."""
+    """What is not done when the time is up: kilograms not pressed, litres not heated, minutes over, ways out.
+
+    Without a press the kilograms are those that its last machine for fruit has not done.
+    """
 
     minutes_over: float
     unpressed_kg: float
@@ -45,7 +48,8 @@ def overrun(plan: DayPlan, available_minutes: float) -> Overrun | None:
     if plan.finish <= available_minutes:
         return None
     late = [bar for bar in plan.bars if bar.end > available_minutes]
-    unpressed = sum(bar.amount for bar in late if bar.station is Station.PRESS)
+    fruit_stations = [station for station in plan.given.stations if station is not Station.FILL]
+    unpressed = sum(bar.amount for bar in late if bar.station in fruit_stations[-1:])
     unheated = sum(bar.amount for bar in late if bar.station is Station.HEAT)
     return Overrun(
         minutes_over=plan.finish - available_minutes,
@@ -74,16 +78,21 @@ def _options(plan: DayPlan, available: float, unpressed: float, unheated: float)
 def most_fruit(given: DayGiven, available_minutes: float) -> float:
     """The most fruit, in whole kilograms up to what is there, that is finished in the time; 0 if none is.
 
-    The yield stays as it is. More fruit never finishes sooner, so the place is found by halving.
+    The yield stays as it is. More fruit never finishes sooner, so the place is found by doubling, then halving: no day
+    is planned that is more than twice as large as the answer.
     """
-    low, high = 0, int(given.fruit_kg)
+
+    def fits(kg: int) -> bool:
+        part = replace(given, fruit_kg=float(kg), juice_litres=given.juice_litres * kg / given.fruit_kg)
+        return plan_day(part).finish <= available_minutes
+
+    most, low, high = int(given.fruit_kg), 0, 1
+    while high <= most and fits(high):
+        low, high = high, 2 * high
+    high = min(high - 1, most)
     while low < high:
         middle = (low + high + 1) // 2
-        part = replace(given, fruit_kg=float(middle), juice_litres=given.juice_litres * middle / given.fruit_kg)
-        if plan_day(part).finish <= available_minutes:
-            low = middle
-        else:
-            high = middle - 1
+        low, high = (middle, high) if fits(middle) else (low, middle - 1)
     return float(low)
 
 

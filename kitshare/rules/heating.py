@@ -6,9 +6,8 @@ losses watts per kelvin, times minutes.
 """
 
 from dataclasses import dataclass, replace
-from math import ceil, exp, fsum, inf, log, sqrt
+from math import ceil, exp, inf, log
 
-from kitshare.rules.heat import HeatLog
 from kitshare.rules.water import (
     TYPICAL_BRIX,
     juice_density,
@@ -43,10 +42,6 @@ class NeverReached(ValueError):
     def __init__(self, settles_at_c: float) -> None:
         super().__init__(f"this heater gets no further than {settles_at_c:.1f} C")
         self.settles_at_c = settles_at_c
-
-
-class FitImpossible(ValueError):
-    """The readings do not tell power and losses: too few, or no rise in them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,47 +242,6 @@ def _mixed(load: Load, water_c: float, bottles_c: float) -> float:
     """Where bath water and bottles would meet."""
     water, bottles = load.water_kj_per_k(bottles_c), load.bottles_kj_per_k(bottles_c)
     return (water * water_c + bottles * bottles_c) / (water + bottles)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fitted:
-    """A heater as its own record shows it, and by how many kelvin the record strays from the fit (root mean square)."""
-
-    heater: Heater
-    strays_k: float
-
-
-def fitted(record: HeatLog, *, kj_per_k: float, air_c: float = 15.0) -> Fitted:
-    """Fit power and losses to a record of the bath heating up, by least squares.
-
-    Integrated, the balance is T - T0 = P/C t - U/C (integral of T - air): linear in the two unknowns, and kinder to
-    noise than slopes. A loss below zero becomes none. Raises `FitImpossible` for fewer than four readings or no rise,
-    `OutOfRange` for a heater that cannot be.
-    """
-    require_between("kj_per_k", kj_per_k, 0.01, 1e6)
-    if len(record.minutes) < 4 or record.celsius[-1] <= record.celsius[0]:
-        raise FitImpossible("four readings of a bath that gets warmer are the least")
-    seconds = [60 * (m - record.minutes[0]) for m in record.minutes]
-    above = [c - air_c for c in record.celsius]
-    area = [0.0]
-    for i in range(1, len(seconds)):
-        area.append(area[-1] + (seconds[i] - seconds[i - 1]) * (above[i] + above[i - 1]) / 2)
-    rise = [c - record.celsius[0] for c in record.celsius]
-    tt, ta, aa = _dot(seconds, seconds), _dot(seconds, area), _dot(area, area)
-    tr, ar = _dot(seconds, rise), _dot(area, rise)
-    determinant = tt * aa - ta * ta
-    gain, loss = tr / tt, 0.0
-    if determinant > 1e-9 * tt * aa:
-        gain, loss = (tr * aa - ar * ta) / determinant, (tr * ta - ar * tt) / determinant
-        if loss < 0:
-            gain, loss = tr / tt, 0.0
-    strays = [r - gain * s + loss * a for r, s, a in zip(rise, seconds, area, strict=True)]
-    heater = Heater(kw=gain * kj_per_k, loss_w_per_k=1000 * loss * kj_per_k)
-    return Fitted(heater=heater, strays_k=sqrt(_dot(strays, strays) / len(strays)))
-
-
-def _dot(first: list[float], second: list[float]) -> float:
-    return fsum(a * b for a, b in zip(first, second, strict=True))
 
 
 def with_second_heater(bath: Pasteuriser, other: Heater) -> Pasteuriser:

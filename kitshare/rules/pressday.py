@@ -9,135 +9,24 @@ the start of the day. It is a plan: fruit, weather and people decide.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 from math import ceil
 
 from kitshare.rules.crew import Duty, share_out
 from kitshare.rules.flow import Passage, Place, flow, makespan
-from kitshare.rules.water import require_between
+from kitshare.rules.pressday_terms import (
+    CLEAN_HAND_MINUTES,
+    FLOWING,
+    ROOM,
+    SET_UP_MINUTES,
+    USUAL_PACE,
+    DayGiven,
+    HeatStage,
+    Pace,
+    Station,
+)
 
-
-class Station(StrEnum):
-    """Where work is done, in the order of the day."""
-
-    WASH = "wash"
-    MILL = "mill"
-    PRESS = "press"
-    FILL = "fill"
-    HEAT = "heat"
-    CLEAN = "clean"
-
-
-FLOWING = (Station.WASH, Station.MILL, Station.PRESS, Station.FILL)
-ROOM: Mapping[Station, int | None] = {Station.WASH: None, Station.MILL: None, Station.PRESS: 1, Station.FILL: 4}
 LONG_WAIT_MINUTES = 240.0
 """Filled juice that waits longer than this for the heat has begun to work on a warm day (our choice, no source)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pace:
-    """How fast a station works: kilograms an hour by machine (None: no machine sets the pace) and by a pair of hands.
-
-    `machines` work side by side (1 to 20); no more than `most_hands` find room (1 to 50).
-    """
-
-    machine_kg_per_hour: float | None
-    hand_kg_per_hour: float
-    machines: int = 1
-    most_hands: int = 4
-
-    def __post_init__(self) -> None:
-        """Refuse a pace at which nothing or everything gets done, with `OutOfRange`."""
-        require_between("machine_kg_per_hour", self.machine_kg_per_hour or 100.0, 1.0, 20_000.0)
-        require_between("hand_kg_per_hour", self.hand_kg_per_hour, 1.0, 20_000.0)
-        require_between("machines", self.machines, 1, 20)
-        require_between("most_hands", self.most_hands, 1, 50)
-
-    def machine_minutes(self, kg: float) -> float:
-        """Minutes of one machine for so many kilograms."""
-        return 60 * kg / self.machine_kg_per_hour if self.machine_kg_per_hour else 0.0
-
-    def hand_minutes(self, kg: float) -> float:
-        """Minutes of one pair of hands for so many kilograms."""
-        return 60 * kg / self.hand_kg_per_hour
-
-
-# Common practice and our choice, no source: the scheme sets what its own machines and people do.
-USUAL_PACE: Mapping[Station, Pace] = {
-    Station.WASH: Pace(machine_kg_per_hour=None, hand_kg_per_hour=200.0, most_hands=4),
-    Station.MILL: Pace(machine_kg_per_hour=400.0, hand_kg_per_hour=500.0, most_hands=2),
-    Station.PRESS: Pace(machine_kg_per_hour=160.0, hand_kg_per_hour=120.0, most_hands=3),
-    Station.FILL: Pace(machine_kg_per_hour=None, hand_kg_per_hour=200.0, most_hands=4),
-}
-SET_UP_MINUTES, CLEAN_HAND_MINUTES = 30.0, 180.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatStage:
-    """The pasteuriser's part: litres in a full bath, minutes of the first bath and of each later one, and how many
-    baths.
-
-    `share` of the juice is heated (0 to 1); bottles cool for `cool_minutes`; a batch keeps a pair of hands for
-    `hand_minutes`.
-    """
-
-    litres_per_batch: float
-    first_minutes: float
-    later_minutes: float
-    share: float = 1.0
-    pasteurisers: int = 1
-    hand_minutes: float = 12.0
-    cool_minutes: float = 60.0
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be, with `OutOfRange`."""
-        require_between("litres_per_batch", self.litres_per_batch, 0.25, 5000.0)
-        require_between("first_minutes", self.first_minutes, 1.0, 1440.0)
-        require_between("later_minutes", self.later_minutes, 1.0, 1440.0)
-        require_between("share", self.share, 0.0, 1.0)
-        require_between("pasteurisers", self.pasteurisers, 1, 20)
-        require_between("hand_minutes", self.hand_minutes, 0.0, 240.0)
-        require_between("cool_minutes", self.cool_minutes, 0.0, 1440.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DayGiven:
-    """What is known of the day: a gram to 20,000 kg of fruit, litres of juice from it, kilograms in a cheese."""
-
-    fruit_kg: float
-    juice_litres: float
-    helpers: int
-    cheese_kg: float = 40.0
-    heat: HeatStage | None = None
-    pace: Mapping[Station, Pace] | None = None
-    set_up_minutes: float = SET_UP_MINUTES
-    clean_hand_minutes: float = CLEAN_HAND_MINUTES
-
-    def __post_init__(self) -> None:
-        """Refuse what cannot be, with `OutOfRange`."""
-        require_between("fruit_kg", self.fruit_kg, 0.001, 20_000.0)
-        require_between("juice_litres", self.juice_litres, 0.0, self.fruit_kg)
-        require_between("helpers", self.helpers, 1, 200)
-        require_between("cheese_kg", self.cheese_kg, 5.0, 2000.0)
-        require_between("set_up_minutes", self.set_up_minutes, 0.0, 1440.0)
-        require_between("clean_hand_minutes", self.clean_hand_minutes, 0.0, 10_000.0)
-
-    @property
-    def paces(self) -> Mapping[Station, Pace]:
-        """The pace of each station, the usual one where none is given."""
-        return {**USUAL_PACE, **(self.pace or {})}
-
-    @property
-    def cheeses(self) -> tuple[float, ...]:
-        """Kilograms in each cheese: full ones and what is left."""
-        count = ceil(self.fruit_kg / self.cheese_kg)
-        return (*[self.cheese_kg] * (count - 1), self.fruit_kg - (count - 1) * self.cheese_kg)
-
-    @property
-    def heated_litres(self) -> float:
-        """Litres that go through the heat; less than a thimble is none."""
-        litres = self.juice_litres * self.heat.share if self.heat else 0.0
-        return litres if litres >= 0.001 else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,7 +77,7 @@ class DayPlan:
 
 def plan_day(given: DayGiven) -> DayPlan:
     """Plan the day with all helpers, or with fewer if those are quicker: small groups share stations unevenly."""
-    crews = {given.helpers, *range(1, min(given.helpers, len(FLOWING) + 1) + 1)}
+    crews = {given.helpers, *range(1, min(given.helpers, len(given.stations) + 1) + 1)}
     plans = [_planned(given, helpers) for helpers in sorted(crews, reverse=True)]
     return min(plans, key=lambda plan: plan.finish)
 
@@ -196,13 +85,13 @@ def plan_day(given: DayGiven) -> DayPlan:
 def _planned(given: DayGiven, helpers: int) -> DayPlan:
     batches = _heat_batches(given)
     hands = _hands(given, helpers)
-    times = [[_minutes(given, station, kg, hands[station]) for station in FLOWING] for kg in given.cheeses]
-    places = [Place(servers=given.paces[station].machines, room=ROOM[station]) for station in FLOWING]
+    times = [[_minutes(given, station, kg, hands[station]) for station in given.stations] for kg in given.cheeses]
+    places = [Place(servers=given.paces[station].machines, room=ROOM[station]) for station in given.stations]
     passages = flow(times, places, released=[given.set_up_minutes] * len(times))
     bars = [
         _bar(station, number, passage, kg)
         for number, (row, kg) in enumerate(zip(passages, given.cheeses, strict=True), 1)
-        for station, passage in zip(FLOWING, row, strict=True)
+        for station, passage in zip(given.stations, row, strict=True)
     ]
     filled_at = makespan(passages)
     ready = _ready(given, passages, batches)
@@ -218,13 +107,19 @@ def _planned(given: DayGiven, helpers: int) -> DayPlan:
         hands={**hands, Station.CLEAN: float(helpers)},
         busy=busy,
         bottleneck=max(busy, key=lambda station: busy[station]),
-        pressed_at=max(row[2].end for row in passages),
+        pressed_at=_pressed_at(given, passages),
         filled_at=filled_at,
         last_hot_at=last_hot_at,
         cool_at=last_hot_at + given.heat.cool_minutes if last_hot_at is not None and given.heat else None,
         cleaned_at=cleaned_at,
         longest_wait=max((row[0].start - r for row, r in zip(hot, ready, strict=True)), default=0.0),
     )
+
+
+def _pressed_at(given: DayGiven, passages: list[list[Passage]]) -> float:
+    """When the last fruit leaves the last station before the filling; at once where there is none."""
+    before = [place for place, station in enumerate(given.stations) if station is not Station.FILL]
+    return max(row[before[-1]].end for row in passages) if before else given.set_up_minutes
 
 
 def _bar(station: Station, number: int, passage: Passage, amount: float) -> Bar:
@@ -243,12 +138,12 @@ def _hands(given: DayGiven, helpers: int) -> dict[Station, float]:
             hand_minutes=given.paces[s].hand_minutes(given.fruit_kg),
             most_hands=given.paces[s].most_hands,
         )
-        for s in FLOWING
+        for s in given.stations
     ]
     # Not rounded up to whole baths: a little more fruit would else change who stands where, and might end sooner.
     minding = given.heat.hand_minutes * given.heated_litres / given.heat.litres_per_batch if given.heat else 0.0
     duties.append(Duty(machine_minutes=0.0, hand_minutes=minding, most_hands=1))
-    return dict(zip((*FLOWING, Station.HEAT), share_out(duties, helpers), strict=True))
+    return dict(zip((*given.stations, Station.HEAT), share_out(duties, helpers), strict=True))
 
 
 def _heat_batches(given: DayGiven) -> list[float]:
@@ -262,13 +157,14 @@ def _heat_batches(given: DayGiven) -> list[float]:
 
 def _ready(given: DayGiven, passages: list[list[Passage]], batches: list[float]) -> list[float]:
     """When enough juice is filled for each bath. Juice to be heated is taken evenly from every cheese."""
+    cheeses = given.cheeses
     ready: list[float] = []
     wanted, filled, cheese = 0.0, 0.0, -1
     for litres in batches:
         wanted += litres
         while filled < wanted - 1e-9 and cheese + 1 < len(passages):
             cheese += 1
-            filled += given.heated_litres * given.cheeses[cheese] / given.fruit_kg
+            filled += given.heated_litres * cheeses[cheese] / given.fruit_kg
         ready.append(passages[max(cheese, 0)][-1].leave)
     return ready
 
@@ -278,7 +174,7 @@ def _heated(given: DayGiven, batches: list[float], ready: list[float], hands: fl
         return []
     stage = given.heat
     # A helper with other stations to mind keeps the bath waiting, at worst by a round of all of them.
-    late = stage.hand_minutes * min(1 / hands - 1, len(FLOWING)) if hands else 0.0
+    late = stage.hand_minutes * min(1 / hands - 1, len(given.stations)) if hands else 0.0
     times = [
         [late + (stage.first_minutes if number < stage.pasteurisers else stage.later_minutes)]
         for number in range(len(batches))
@@ -287,10 +183,26 @@ def _heated(given: DayGiven, batches: list[float], ready: list[float], hands: fl
 
 
 def _busy(given: DayGiven, bars: list[Bar]) -> dict[Station, float]:
-    servers = {s: given.paces[s].machines for s in FLOWING}
+    servers = {s: given.paces[s].machines for s in given.stations}
     servers[Station.HEAT] = given.heat.pasteurisers if given.heat else 1
-    busy = dict.fromkeys((*FLOWING, Station.HEAT), 0.0)
+    busy = dict.fromkeys((*given.stations, Station.HEAT), 0.0)
     for bar in bars:
         if bar.station in busy:
             busy[bar.station] += (bar.end - bar.start) / servers[bar.station]
     return busy
+
+
+__all__ = [
+    "CLEAN_HAND_MINUTES",
+    "FLOWING",
+    "ROOM",
+    "SET_UP_MINUTES",
+    "USUAL_PACE",
+    "Bar",
+    "DayGiven",
+    "DayPlan",
+    "HeatStage",
+    "Pace",
+    "Station",
+    "plan_day",
+]

@@ -168,3 +168,27 @@ def test_the_best_order_of_the_published_pipe_shop_is_found() -> None:
     best = min(makespan(flow([PIPES[j] for j in order], [Place()] * 3)) for order in permutations(range(6)))
 
     assert best == 35
+
+
+@given(st.lists(st.tuples(st.integers(0, 20), st.integers(0, 20)), min_size=1, max_size=5))
+@settings(deadline=None, max_examples=40)
+def test_johnsons_order_is_the_best_of_two_stations(jobs: list[tuple[int, int]]) -> None:
+    """Johnson, Naval Research Logistics Quarterly 1:61, 1954: j before k where min(a_j, b_k) < min(a_k, b_j)."""
+    first = sorted((job for job in jobs if job[0] < job[1]), key=lambda job: job[0])
+    last = sorted((job for job in jobs if job[0] >= job[1]), key=lambda job: -job[1])
+
+    ours = makespan(flow([*first, *last], [Place()] * 2))
+
+    assert ours == min(makespan(flow(order, [Place()] * 2)) for order in permutations(jobs))
+
+
+def johnsons_idle_time(jobs: list[tuple[int, int]]) -> int:
+    """The makespan by the same paper's sum: max over u of (a_1 .. a_u - b_1 .. b_(u-1)), and all the b."""
+    waits = [sum(a for a, _ in jobs[: u + 1]) - sum(b for _, b in jobs[:u]) for u in range(len(jobs))]
+    return max(waits) + sum(b for _, b in jobs)
+
+
+@given(st.lists(st.tuples(st.integers(0, 20), st.integers(0, 20)), min_size=1, max_size=9))
+@settings(deadline=None, max_examples=40)
+def test_two_stations_take_what_johnsons_sum_says(jobs: list[tuple[int, int]]) -> None:
+    assert makespan(flow(jobs, [Place()] * 2)) == johnsons_idle_time(jobs)

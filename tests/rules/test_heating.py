@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
 
-from kitshare.rules import heating
+from kitshare.rules import heating, heating_fit
 from kitshare.rules.heat import HeatLog
 from kitshare.rules.heating import Bottle, Heater, Load, Pasteuriser
 from kitshare.rules.water import OutOfRange
@@ -146,7 +146,7 @@ def made_up(kw: float, loss: float, noise: float, seed: int) -> HeatLog:
 
 @pytest.mark.parametrize(("kw", "loss"), [(2.5, 0.0), (2.5, 16.0), (3.0, 25.0)])
 def test_a_fit_finds_the_heater_that_made_the_record(kw: float, loss: float) -> None:
-    found = heating.fitted(made_up(kw, loss, 0, 1), kj_per_k=250, air_c=15)
+    found = heating_fit.fitted(made_up(kw, loss, 0, 1), kj_per_k=250, air_c=15)
 
     assert found.heater.kw == pytest.approx(kw, rel=0.01)
     assert found.heater.loss_w_per_k == pytest.approx(loss, abs=0.6)
@@ -161,7 +161,7 @@ def test_a_fit_of_noisy_readings_predicts_like_scipys() -> None:
         return end + (record.celsius[0] - end) * np.exp(-loss * minute * 60 / 1000 / 250)
 
     (kw, loss), _ = curve_fit(curve, record.minutes, record.celsius, p0=(2, 10))
-    found = heating.fitted(record, kj_per_k=250, air_c=15)
+    found = heating_fit.fitted(record, kj_per_k=250, air_c=15)
 
     load = Load(water_litres=60)
     ours = heating.minutes_to_reach(load, found.heater, from_c=12, to_c=75)
@@ -180,14 +180,14 @@ def test_a_fit_of_noisy_readings_predicts_like_scipys() -> None:
     ],
 )
 def test_a_record_that_tells_nothing_is_refused(record: HeatLog) -> None:
-    with pytest.raises(heating.FitImpossible):
-        heating.fitted(record, kj_per_k=250)
+    with pytest.raises(heating_fit.FitImpossible):
+        heating_fit.fitted(record, kj_per_k=250)
 
 
 def test_a_record_that_speeds_up_has_no_losses() -> None:
     record = HeatLog(minutes=(0.0, 10.0, 20.0, 30.0), celsius=(10.0, 11.0, 13.0, 17.0))
 
-    assert heating.fitted(record, kj_per_k=250).heater.loss_w_per_k == 0
+    assert heating_fit.fitted(record, kj_per_k=250).heater.loss_w_per_k == 0
 
 
 def test_a_second_heater_adds_its_power() -> None:

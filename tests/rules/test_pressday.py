@@ -4,6 +4,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+import simpy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -13,6 +14,7 @@ from kitshare.rules.pressday import (
     FLOWING,
     ROOM,
     DayGiven,
+    DayPlan,
     HeatStage,
     Pace,
     Station,
@@ -24,8 +26,8 @@ HEAT = HeatStage(litres_per_batch=20, first_minutes=90, later_minutes=60)
 DAY = DayGiven(fruit_kg=400, juice_litres=220, helpers=6, heat=HEAT)
 
 days = st.builds(
-    lambda kg, yields, helpers, cheese, heat: DayGiven(
-        fruit_kg=kg, juice_litres=kg * yields, helpers=helpers, cheese_kg=cheese, heat=heat
+    lambda kg, yields, helpers, cheese, heat, stations: DayGiven(
+        fruit_kg=kg, juice_litres=kg * yields, helpers=helpers, cheese_kg=cheese, heat=heat, stations=stations
     ),
     st.floats(1, 1500),
     st.floats(0.2, 0.8),
@@ -42,6 +44,7 @@ days = st.builds(
             pasteurisers=st.integers(1, 3),
         ),
     ),
+    st.sampled_from([FLOWING, FLOWING[2:], FLOWING[3:], (Station.WASH, Station.MILL, Station.FILL)]),
 )
 
 
@@ -130,7 +133,7 @@ def test_more_machines_side_by_side_share_the_cheeses() -> None:
 def test_fruit_and_juice_are_neither_lost_nor_found(day: DayGiven) -> None:
     plan = plan_day(day)
 
-    for station in FLOWING:
+    for station in day.stations:
         assert sum(b.amount for b in bars(plan, station)) == pytest.approx(day.fruit_kg)
     assert sum(b.amount for b in bars(plan, Station.HEAT)) == pytest.approx(day.heated_litres)
 
@@ -141,7 +144,7 @@ def test_no_batch_is_in_two_places_and_no_machine_has_two(day: DayGiven) -> None
     plan = plan_day(day)
 
     for number in range(1, len(day.cheeses) + 1):
-        mine = [b for s in FLOWING for b in bars(plan, s) if b.batch == number]
+        mine = [b for s in day.stations for b in bars(plan, s) if b.batch == number]
         assert all(a.leave <= b.start + 1e-9 for a, b in pairwise(mine))
     for station in (Station.WASH, Station.MILL, Station.PRESS, Station.FILL):
         row = bars(plan, station)
@@ -149,6 +152,8 @@ def test_no_batch_is_in_two_places_and_no_machine_has_two(day: DayGiven) -> None
     waiting_room = ROOM[Station.PRESS]
     assert waiting_room == 1
     for bar in bars(plan, Station.MILL):
+        if Station.PRESS not in day.stations:
+            break
         before_press = [b for b in bars(plan, Station.PRESS) if b.batch < bar.batch and b.leave > bar.leave + 1e-9]
         assert len(before_press) <= 1 + waiting_room
 
@@ -174,6 +179,67 @@ def test_no_more_hands_are_placed_than_there_are(day: DayGiven) -> None:
 
     placed = sum(hands for station, hands in plan.hands.items() if station is not Station.CLEAN)
     assert placed <= day.helpers + 1e-9
+
+
+def simulated_day(day: DayGiven, plan: DayPlan) -> tuple[list[float], list[float]]:
+    """When each cheese is filled and each bath is hot, by simpy: people, places and juice as a simulation knows them.
+
+    Hands are taken from the plan; when anything starts, the simulation finds out by itself.
+    """
+    env = simpy.Environment()
+    stages = list(day.stations)
+    minutes = {s: {b.batch: b.end - b.start for b in bars(plan, s)} for s in (*stages, Station.HEAT)}
+    workers = [simpy.Resource(env, day.paces[s].machines) for s in stages]
+    slots = [simpy.Resource(env, 10**6 if ROOM[s] is None else ROOM[s] + day.paces[s].machines) for s in stages]
+    juice = simpy.Container(env)
+    baths = simpy.Resource(env, day.heat.pasteurisers if day.heat else 1)
+    filled, hot = [], []
+
+    def cheese(number: int, kg: float):  # type: ignore[no-untyped-def]
+        yield env.timeout(day.set_up_minutes)
+        last = None
+        for place, stage in enumerate(stages):
+            slot = slots[place].request()
+            yield slot
+            if last:
+                for resource, held in last:
+                    resource.release(held)
+            worker = workers[place].request()
+            yield worker
+            yield env.timeout(minutes[stage][number])
+            last = [(workers[place], worker), (slots[place], slot)]
+        for resource, held in last or []:
+            resource.release(held)
+        filled.append(env.now)
+        if day.heated_litres:
+            yield juice.put(day.heated_litres * kg / day.fruit_kg)
+
+    def bath(number: int, litres: float):  # type: ignore[no-untyped-def]
+        yield juice.get(litres - 1e-6)
+        place = baths.request()
+        yield place
+        yield env.timeout(minutes[Station.HEAT][number])
+        baths.release(place)
+        hot.append(env.now)
+
+    for number, kg in enumerate(day.cheeses, 1):
+        env.process(cheese(number, kg))
+    for bar in bars(plan, Station.HEAT):
+        env.process(bath(bar.batch, bar.amount))
+    env.run()
+    return filled, sorted(hot)
+
+
+@given(days)
+@settings(deadline=None, max_examples=30)
+def test_the_whole_day_goes_as_simulated(day: DayGiven) -> None:
+    plan = plan_day(day)
+
+    filled, hot = simulated_day(day, plan)
+
+    assert filled == pytest.approx([b.leave for b in bars(plan, Station.FILL)])
+    assert max(filled) == pytest.approx(plan.filled_at)
+    assert hot == pytest.approx(sorted(b.end for b in bars(plan, Station.HEAT)))
 
 
 # Helpers
@@ -254,6 +320,15 @@ def test_unpressed_fruit_waits_for_a_second_day() -> None:
     assert WayOut.SECOND_PASTEURISER not in ways
 
 
+def test_fruit_that_a_mill_alone_does_not_get_through_waits_too() -> None:
+    mill_alone = replace(DAY, heat=None, stations=(Station.WASH, Station.MILL))
+    left = overrun(plan_day(mill_alone), 60)
+
+    assert left is not None
+    assert 0 < left.unpressed_kg < 400
+    assert {o.way for o in left.options} == {WayOut.START_EARLIER, WayOut.SECOND_DAY, WayOut.LESS_FRUIT}
+
+
 @given(days, st.floats(60, 900))
 @settings(deadline=None, max_examples=30)
 def test_the_most_fruit_fits_and_one_kilogram_more_does_not(day: DayGiven, minutes: float) -> None:
@@ -278,6 +353,9 @@ def test_the_most_fruit_fits_and_one_kilogram_more_does_not(day: DayGiven, minut
         lambda: Pace(machine_kg_per_hour=0.5, hand_kg_per_hour=10),
         lambda: HeatStage(litres_per_batch=0, first_minutes=1, later_minutes=1),
         lambda: HeatStage(litres_per_batch=1, first_minutes=1, later_minutes=1, share=1.1),
+        lambda: replace(DAY, stations=()),
+        lambda: replace(DAY, stations=(Station.MILL, Station.WASH)),
+        lambda: replace(DAY, stations=(Station.WASH, Station.MILL)),
         lambda: overrun(plan_day(DAY), 0),
         lambda: share_out([], 0),
     ],

@@ -1,0 +1,82 @@
+"""What the scheme's own heat records tell of a pasteuriser: power and losses, for planning and never a verdict."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from kitshare.rules.heat import HeatLog
+from kitshare.rules.heating import Heater, Load, lag_minutes
+from kitshare.rules.heating_fit import FitImpossible, HeatedUp, fitted_to, rising
+from kitshare.rules.water import OutOfRange
+
+GLASS_KG_PER_LITRE = 0.65
+"""Half a kilogram for a bottle of three quarters of a litre: records do not say what a bottle weighs."""
+
+MOST_RECORDS = 20
+"""The newest so many: heaters fur up, and lids get lost."""
+
+
+MOST_STRAY_K = 4.0
+"""Records that stray further from their common heater are not of one heater (our choice)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchLog:
+    """One batch as its record tells it: the probe in a bottle, how many bottles, litres in all, and the target."""
+
+    log: HeatLog
+    bottles: int
+    litres: float
+    target_c: float
+
+    def heated_up(self, water_litres: float) -> HeatedUp | None:
+        """The part that tells of the heater, with what was heated; None where it tells nothing."""
+        try:
+            part = rising(self.log, lag=lag_minutes(self.litres / self.bottles), target_c=self.target_c)
+            load = Load(water_litres=water_litres, juice_litres=self.litres, glass_kg=GLASS_KG_PER_LITRE * self.litres)
+            middle = (part.celsius[0] + part.celsius[-1]) / 2 if part.celsius else 0.0
+            found = HeatedUp(log=part, kj_per_k=load.kj_per_k(middle))
+        except OutOfRange:
+            return None
+        return found if found.tells else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """A heater to plan with, how many records it rests on, and by how many kelvin they stray.
+
+    With 0 records it is the plate's; it then strays only where there are records that do not agree.
+    """
+
+    heater: Heater
+    records: int = 0
+    strays_k: float = 0.0
+
+    @property
+    def words(self) -> str:
+        """What the heater rests on, in a few words."""
+        if not self.records and self.strays_k:
+            return _("by its plate and usual losses; its heat records disagree too much to plan by")
+        if not self.records:
+            return _("by its plate and usual losses; no heat record tells more yet")
+        text = ngettext(
+            "fitted to %(count)s heat record, which strays by %(strays)s °C",
+            "fitted to %(count)s heat records, which stray by %(strays)s °C",
+            self.records,
+        )
+        return text % {"count": self.records, "strays": f"{self.strays_k:.1f}"}
+
+
+def learn_heater(*, plate: Heater, water_litres: float, batches: Iterable[BatchLog]) -> Learned:
+    """The heater of a bath by its newest records; as its plate says where none tells anything or they cannot be."""
+    found = [batch.heated_up(water_litres) for batch in list(batches)[:MOST_RECORDS]]
+    telling = [record for record in found if record]
+    try:
+        fit = fitted_to(telling)
+    except (FitImpossible, OutOfRange):
+        return Learned(heater=plate)
+    if fit.strays_k > MOST_STRAY_K:
+        return Learned(heater=plate, strays_k=fit.strays_k)
+    return Learned(heater=fit.heater, records=len(telling), strays_k=fit.strays_k)

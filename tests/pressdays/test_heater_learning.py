@@ -1,0 +1,84 @@
+"""A heater learned from records: against baths made up by an integrator of their own, with probe, lag and thermostat."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from kitshare.pressdays.heater_learning import BatchLog, Learned, learn_heater
+from kitshare.rules.heat import HeatLog
+from kitshare.rules.heating import Heater, Load, lag_minutes
+
+PLATE = Heater(kw=6.0)
+WATER = 50.0
+
+
+def made_up(kw: float, loss: float, *, litres: float = 51.8, bottles: int = 72, noise: float = 0.0) -> BatchLog:
+    """A bath of two bodies, water and bottles, whose thermostat holds it at 78: the probe stands in a bottle."""
+    load = Load(water_litres=WATER, juice_litres=litres, glass_kg=0.65 * litres)
+    water, juice = load.water_kj_per_k(45), load.bottles_kj_per_k(45)
+    lag = 60 * lag_minutes(litres / bottles)
+
+    def slope(_: float, t: np.ndarray) -> list[float]:
+        flow = juice / lag * (t[0] - t[1])
+        gain = (
+            kw - loss / 1000 * (t[0] - 15) - flow
+            if t[0] < 78
+            else min(kw, flow + loss / 1000 * 63) - flow - loss / 1000 * 63
+        )
+        return [gain / water, flow / juice]
+
+    seconds = np.arange(0, 4 * 3600, 120.0)
+    found = solve_ivp(slope, (0, seconds[-1]), [10.0, 10.0], t_eval=seconds, max_step=30)
+    dice = np.random.default_rng(7)
+    shown = found.y[1] + dice.normal(0, noise, len(seconds))
+    log = HeatLog(minutes=tuple(seconds / 60), celsius=tuple(map(float, shown)))
+    return BatchLog(log=log, bottles=bottles, litres=litres, target_c=75.0)
+
+
+@pytest.mark.parametrize(("kw", "loss"), [(4.0, 10.0), (6.0, 16.0), (6.0, 30.0)])
+def test_records_give_back_the_heating_time_of_the_bath_that_made_them(kw, loss):
+    """Power and loss trade against each other within so short a rise; the time they predict does not."""
+    learned = learn_heater(plate=PLATE, water_litres=WATER, batches=[made_up(kw, loss)])
+
+    def gain(heater: Heater) -> float:
+        return 1000 * heater.kw - heater.loss_w_per_k * (45 - 15)
+
+    assert gain(learned.heater) == pytest.approx(gain(Heater(kw=kw, loss_w_per_k=loss)), rel=0.06)
+    assert learned.records == 1
+    assert learned.strays_k < 0.5
+
+
+def test_noisy_records_together_tell_more_than_the_plate():
+    batches = [made_up(3.6, 20.0, noise=0.4), made_up(3.6, 20.0, litres=36.0, bottles=50, noise=0.4)]
+
+    learned = learn_heater(plate=PLATE, water_litres=WATER, batches=batches)
+
+    assert learned.records == 2
+    assert learned.heater.kw == pytest.approx(3.6, rel=0.1)
+    assert learned.words.startswith("fitted to 2 heat records, which stray by 0.")
+
+
+def test_without_records_the_plate_counts_and_says_so():
+    assert learn_heater(plate=PLATE, water_litres=WATER, batches=[]) == Learned(heater=PLATE)
+    assert "no heat record" in Learned(heater=PLATE).words
+
+
+def test_records_that_cannot_be_of_one_heater_are_left_aside():
+    learned = learn_heater(plate=PLATE, water_litres=WATER, batches=[made_up(3.0, 10.0), made_up(9.0, 10.0)])
+
+    assert learned.heater == PLATE
+    assert "disagree" in learned.words
+
+
+@given(st.lists(st.floats(-40, 300), max_size=30), st.integers(1, 100), st.floats(0.001, 4000))
+@settings(max_examples=60)
+def test_no_record_whatever_it_shows_breaks_a_plan(celsius, bottles, litres):
+    log = HeatLog(minutes=tuple(float(3 * i) for i in range(len(celsius))), celsius=tuple(celsius))
+    batch = BatchLog(log=log, bottles=bottles, litres=litres, target_c=75.0)
+
+    learned = learn_heater(plate=PLATE, water_litres=WATER, batches=[batch])
+
+    assert (learned.heater == PLATE) == (learned.records == 0)
+    assert learned.records <= 1
