@@ -193,6 +193,12 @@ def why_not(check: Callable[[], None]) -> HandoverRefused | None:
     return None
 
 
+def is_early(refusal: HandoverRefused) -> bool:
+    """Whether only time is in the way: the same check may be made later."""
+    awaits = isinstance(refusal, WrongStage) and refusal.stage == Stage.AGREED
+    return awaits or isinstance(refusal, TooEarly)
+
+
 def _check_theirs(booking: Booking, by: Member) -> None:
     if not Booking.objects.visible_to(by).filter(pk=booking.pk).exists():
         raise NotTheirs

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from kitshare.engine import is_busy
-from kitshare.people.models import Scheme
+from kitshare.people.models import Member, Scheme
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
@@ -93,3 +93,17 @@ class SchemeOfTheSite:
             return self.get_response(request)
         with timezone.override(scheme.zone):
             return self.get_response(request)
+
+
+class NamesTheMember:
+    """Says by each page whose it is, so that a phone keeps it for nobody else."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        answer = self.get_response(request)
+        if answer.get("Content-Type", "").startswith("text/html"):
+            member = getattr(request, "user", None)
+            answer["X-Kitshare-Member"] = str(member.pk if isinstance(member, Member) else 0)
+        return answer

@@ -51,6 +51,12 @@ class Person:
     def go(self, path: str) -> None:
         self.page.goto(f"{self.site}{path}")
 
+    def sign_in(self, member) -> None:
+        self.go("/people/sign-in/")
+        self.page.get_by_label("E-mail address").fill(member.email)
+        self.page.get_by_label("Password").fill(PASSWORD)
+        self.press("Sign in")
+
     def press(self, name: str) -> None:
         self.page.get_by_role("button", name=name, exact=True).first.click()
 
@@ -73,10 +79,7 @@ def at_a_phone(chromium, live_server) -> Iterator:
         contexts.append(context)
         person = Person(context.new_page(), live_server.url)
         people.append(person)
-        person.go("/people/sign-in/")
-        person.page.get_by_label("E-mail address").fill(member.email)
-        person.page.get_by_label("Password").fill(PASSWORD)
-        person.press("Sign in")
+        person.sign_in(member)
         return person
 
     yield sign_in

@@ -9,15 +9,17 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking
 from kitshare.bookings.relay_models import Relay
-from kitshare.checks.gates import check_relay_can_start, why_not
+from kitshare.checks.gates import check_relay_can_start, is_early, why_not
 from kitshare.checks.lines import handed_over
 from kitshare.checks.models import CheckKind, HandoverCheck
 from kitshare.checks.relaying import relay_list
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.sheets import CheckSheet
 from kitshare.web.checks.views import not_now, record
+from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone
 
 
+@kept_on_a_phone
 def relay(request: PageRequest, pk: int) -> HttpResponse:
     """The sheet with which one village hands the kit on to the next, or why it cannot now."""
     found = get_object_or_404(Relay.objects.visible_to(request.user).with_bookings(), pk=pk)
@@ -32,7 +34,8 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
             return answer
     else:
         check = partial(check_relay_can_start, relay=found, by=request.user, today=timezone.localdate())
-        if refusal := why_not(check):
+        refusal = why_not(check)
+        if refusal and not (is_early(refusal) and asks_ahead(request)):
             mine = Booking.objects.visible_to(request.user).with_people()
             own = mine.filter(pk__in=[found.first.pk, found.second.pk]).order_by("-out_on")[0]
             return not_now(request, own, CheckKind.RELAY, refusal, done=_done(found))

@@ -19,7 +19,7 @@ from kitshare.bookings.refusals import BookingRefused
 from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
 from kitshare.checks import relaying
-from kitshare.checks.gates import HandoverRefused, check_pickup_can_start, check_return_can_start, why_not
+from kitshare.checks.gates import HandoverRefused, check_pickup_can_start, check_return_can_start, is_early, why_not
 from kitshare.checks.lines import handed_over, pickup_list, return_list
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo
 from kitshare.checks.photos import PhotoRefused
@@ -27,6 +27,7 @@ from kitshare.checks.recording import ChangedSinceSent
 from kitshare.kits.sharing import travels_with
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.sheets import CheckSheet
+from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone, not_for_later
 
 # With which deed each kind of sheet is finished, and with which it is stopped.
 DEEDS: Final[dict[str, tuple[Callable[..., HandoverCheck], Callable[..., HandoverCheck] | None]]] = {
@@ -36,6 +37,7 @@ DEEDS: Final[dict[str, tuple[Callable[..., HandoverCheck], Callable[..., Handove
 }
 
 
+@kept_on_a_phone
 def pickup(request: PageRequest, pk: int) -> HttpResponse:
     """The sheet with which a kit is handed over, or why it cannot be now."""
     booking = _booking(request, pk)
@@ -44,6 +46,7 @@ def pickup(request: PageRequest, pk: int) -> HttpResponse:
     return _sheet_page(request, booking, CheckKind.PICKUP, check)
 
 
+@kept_on_a_phone
 def return_(request: PageRequest, pk: int) -> HttpResponse:
     """The sheet with which a kit is taken back, or why it cannot be now."""
     booking = _booking(request, pk)
@@ -53,6 +56,7 @@ def return_(request: PageRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
+@kept_on_a_phone
 def show(request: PageRequest, pk: int) -> HttpResponse:
     """A finished check: who, when, and what was seen."""
     lines = CheckLine.objects.in_packing_order().select_related("part__machine", "photo", "fault")
@@ -77,6 +81,7 @@ def show(request: PageRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
+@kept_on_a_phone
 def print_(request: PageRequest, pk: int) -> HttpResponse:
     """The list on paper, for a yard without signal: a box to tick at each end."""
     booking = _booking(request, pk)
@@ -126,7 +131,8 @@ def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: 
         if answer is not None:
             return answer
     else:
-        if refusal := why_not(check):
+        refusal = why_not(check)
+        if refusal and not (is_early(refusal) and asks_ahead(request)):
             return not_now(request, booking, kind, refusal)
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed)
     return render(request, "checks/sheet.html", {"booking": booking, "form": sheet, "sheet": sheet})
@@ -191,7 +197,8 @@ def not_now(
         "stops": getattr(refusal, "reasons", []),
         "relay": getattr(refusal, "relay", None),
     }
-    return render(request, "checks/not_now.html", context)
+    answer = render(request, "checks/not_now.html", context)
+    return not_for_later(answer) if is_early(refusal) else answer
 
 
 def _lines_at_pickup(check: HandoverCheck) -> dict[int, CheckLine]:
