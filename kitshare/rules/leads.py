@@ -74,7 +74,7 @@ class Lead:
         return OHM_PER_KM[self.mm2] * self.length_m / 1000
 
     def volts_lost(self, amps: Decimal) -> Decimal:
-        """Volts lost at a current of 0 to 125 A, in both conductors, warm. Raises `OutOfRange`."""
-        if not (amps.is_finite() and 0 <= amps <= 125):
-            raise OutOfRange(field="amps", value=amps, bounds=(Decimal(0), Decimal(125)))
+        """Volts lost at a current of 0 to 10,000 A, in both conductors, warm. Raises `OutOfRange`."""
+        if not (amps.is_finite() and 0 <= amps <= 10_000):
+            raise OutOfRange(field="amps", value=amps, bounds=(Decimal(0), Decimal(10_000)))
         return MILLIVOLTS_PER_AMP_METRE[self.mm2] * amps * self.length_m / 1000
