@@ -89,7 +89,7 @@ def record_day(
     record.save(force_insert=True)
     record.machines.set(machines)
     text = _("Recorded what %(day)s gave: %(figures)s.")
-    words = {"day": day_in_words(day), "figures": infigures(record)}
+    words = {"day": day_in_words(day), "figures": in_figures(record)}
     logbook.write(deed="press_day_recorded", text=text % words, about=_about(record, machines), by=by, at=at)
     _note_use(booking)
     return record
@@ -117,7 +117,7 @@ def correct_day(
     if not changes:
         return record
     if seen_revision is not None and seen_revision != record.revision:
-        raise DayChangedMeanwhile(record, infigures(record))
+        raise DayChangedMeanwhile(record, in_figures(record))
     if other := booking.day_records.filter(day=day).exclude(pk=record.pk).select_related("recorded_by").first():
         raise DayRecordedAlready(other)
     text = _("Corrected what %(day)s gave: %(changes)s.") % {"day": day_in_words(record.day), "changes": changes}
@@ -142,13 +142,13 @@ def take_out_day(*, record: PressDayRecord, by: Member, at: datetime) -> None:
         return
     machines = list(there.machines.all())
     text = _("Took out the record of %(day)s, which was: %(figures)s.")
-    words = {"day": day_in_words(there.day), "figures": infigures(there)}
+    words = {"day": day_in_words(there.day), "figures": in_figures(there)}
     logbook.write(deed="press_day_taken_out", text=text % words, about=_about(there, machines), by=by, at=at)
     there.delete()
     _note_use(booking)
 
 
-def infigures(record: PressDayRecord) -> str:
+def in_figures(record: PressDayRecord) -> str:
     """A record in a few words: "400 kg pressed, 220 L (120 heated, 100 fresh), 6 helpers for 5 h"."""
     by_use = {use: getattr(record, f"litres_{use}") for use in USES}
     parts = [f"{figure(litres)} {_label(f'litres_{use}')}" for use, litres in by_use.items() if litres]

@@ -18,6 +18,7 @@ from kitshare.bookings import actions as bookings
 from kitshare.bookings import eligibility, lateness, recording
 from kitshare.bookings.models import Booking, BookingQuerySet, Stage
 from kitshare.bookings.refusals import BookingRefused, NotTheirs
+from kitshare.pressdays.recording import WENT_OUT
 from kitshare.web.access import PageRequest
 from kitshare.web.bookings import facts
 from kitshare.web.bookings.forms import CallOffForm, DeclineForm, ReasonForm, RevisionForm
@@ -27,6 +28,7 @@ from kitshare.web.checks.facts import handovers_of
 from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.facts import plan_facts
+from kitshare.web.pressdays.gave_facts import gave_facts
 from kitshare.web.upkeep.facts import open_faults_of
 from kitshare.web.waiting.facts import line_of
 
@@ -140,6 +142,7 @@ def _page(
         "tests_first": facts.tests_first(booking.machines.all(), booking.out_on, today) if booking.is_ahead else [],
         "deeds": facts.deeds_open_to(request.user, booking, today),
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
+        "gave": gave_facts(booking, request.user) if booking.stage in WENT_OUT else None,
         "line": line_of(booking, request.user),
         "handovers": handovers_of(booking, request.user, today),
         "relays": relays,

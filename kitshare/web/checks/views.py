@@ -73,6 +73,7 @@ def show(request: PageRequest, pk: int) -> HttpResponse:
     context = {
         "check": check,
         "back": back,
+        "day_is_over": back == check.from_booking or check.kind == CheckKind.RETURN,
         "rows": rows,
         "loud": [row for row in rows if row["is_loud"]],
         "compares": bool(before),

@@ -27,6 +27,7 @@ RELAYS: Final = (
     *("relay_from__first__village", "relay_from__second__village"),
     *("relay_onwards__first__village", "relay_onwards__second__village"),
 )
+ASKED_FOR: Final = timedelta(days=14)  # what a day gave is asked so long after the return
 MOST: Final = 40  # bookings looked at; a page is for today, the lists have the rest
 
 
@@ -43,11 +44,11 @@ class Need:
 
 
 def needs_of(member: Member, today: date) -> list[Need]:
-    """What needs this member, in at most six queries; some more while a kit is late."""
+    """What needs this member, in at most seven queries; some more while a kit is late."""
     late = {wait.booking.pk: wait for wait in lateness.waits(today)}
     found = list(_of_bookings(member, today, late))
     if member.borrows:
-        found += _of_offers(member)
+        found += [*_of_offers(member), *_of_days_to_write_down(member, today)]
     if member.maintains or member.coordinates:
         found += [*_of_faults(), *_of_tests(today)]
     if member.coordinates:
@@ -198,6 +199,26 @@ def _of_offers(member: Member) -> Iterator[Need]:
             text=text % (words | {"until": moment(offer.until)}),
             address=reverse("waiting:offer", args=[offer.pk]),
             deed=_("Look at it and answer"),
+        )
+
+
+def _of_days_to_write_down(member: Member, today: date) -> Iterator[Need]:
+    """Bookings of the member's own villages that came back lately and do not say what the day gave. Quiet after that."""
+    back = Booking.objects.filter(
+        stage__in=[Stage.BACK, Stage.CLOSED],
+        back_on__range=(today - ASKED_FOR, today),
+        village__borrowers=member,
+        day_records=None,
+    )
+    for booking in back.select_related("village").order_by("back_on", "pk")[:MOST]:
+        text = _("%(village)s pressed from %(day)s. What did the day give? It is a minute’s work.")
+        yield Need(
+            rank=5,
+            tone="plum",
+            word=_("press day"),
+            text=text % {"village": booking.village.name, "day": day(booking.out_on)},
+            address=reverse("pressdays:gave", args=[booking.pk]),
+            deed=_("Write it down"),
         )
 
 

@@ -3,12 +3,15 @@
 from django.urls import path
 
 from kitshare.web.pressdays import container_views as containers
-from kitshare.web.pressdays import views
+from kitshare.web.pressdays import gave_views, views
 
 app_name = "pressdays"
 urlpatterns = [
     path("<int:booking_pk>/plan/", views.plan, name="plan"),
     path("<int:booking_pk>/plan/preview/", views.preview, name="preview"),
+    path("<int:booking_pk>/gave/", gave_views.gave, name="gave"),
+    path("gave/<int:pk>/", gave_views.gave_correct, name="gave_correct"),
+    path("gave/<int:pk>/take-out/", gave_views.gave_take_out, name="gave_take_out"),
     path("containers/", containers.kinds, name="kinds"),
     path("containers/new/", containers.kind_new, name="kind_new"),
     path("containers/starter-set/", containers.starter_kinds, name="starter_kinds"),

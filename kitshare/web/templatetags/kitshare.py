@@ -45,13 +45,20 @@ def query_with(context: dict[str, Any], **changes: object) -> str:
 @register.simple_tag(takes_context=True)
 def weight(context: dict[str, Any], kg: Decimal | float | None) -> str:
     """A mass as the scheme reads it, such as "220 kg" or "485 lb"."""
-    return "" if kg is None else _amount(in_system(system=_system(context), kg=Decimal(str(kg))))
+    return "" if kg is None else in_units(_system(context), kg=Decimal(str(kg)))
 
 
 @register.simple_tag(takes_context=True)
 def volume(context: dict[str, Any], litres: Decimal | float | None) -> str:
     """A volume as the scheme reads it, such as "1,875 litres" or "412 gallons"."""
-    return "" if litres is None else _amount(in_system(system=_system(context), litres=Decimal(str(litres))))
+    return "" if litres is None else in_units(_system(context), litres=Decimal(str(litres)))
+
+
+def in_units(system: UnitSystem, *, kg: Decimal | None = None, litres: Decimal | None = None) -> str:
+    """A mass or a volume in a system's units and words, for sentences that are made in Python."""
+    if kg is not None:
+        return _amount(in_system(system=system, kg=kg))
+    return _amount(in_system(system=system, litres=litres or Decimal(0)))
 
 
 def _system(context: dict[str, Any]) -> UnitSystem:

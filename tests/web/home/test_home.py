@@ -10,6 +10,8 @@ from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import Booking, Stage
 from kitshare.kits.models import Machine, MachineKind
 from kitshare.outbox import actions as outbox
+from kitshare.pressdays import recording
+from kitshare.pressdays.record_models import Given
 from kitshare.rules.checklists import Severity
 from kitshare.rules.periods import Period
 from kitshare.upkeep import actions as upkeep
@@ -120,6 +122,32 @@ def test_a_message_for_somebody_without_an_address_is_a_call_to_make(perpetua, s
     outbox.queue(key="a", to=sunniva, subject="Tomorrow", body="Bring crates.", at=now)
 
     assert words(perpetua, today) == ["telephone"]
+
+
+@pytest.mark.parametrize(("days", "expected"), [(0, ["press day"]), (14, ["press day"]), (15, [])])
+def test_what_a_day_gave_is_asked_of_its_village_for_a_fortnight(book, mill, sunniva, perpetua, days, expected):
+    book(mill, 11, stage=Stage.OUT)
+    Booking.objects.update(stage=Stage.BACK)
+
+    assert words(sunniva, date(2027, 9, 13) + timedelta(days=days)) == expected
+    assert words(perpetua, date(2027, 9, 13) + timedelta(days=days)) == []
+
+
+def test_what_is_written_down_is_not_asked_again(book, mill, sunniva, now):
+    booking = book(mill, 11, stage=Stage.OUT)
+    Booking.objects.update(stage=Stage.BACK)
+
+    recording.record_day(
+        booking=booking,
+        day=date(2027, 9, 11),
+        given=Given(pressed_kg=Decimal(0)),
+        machines=[],
+        by=sunniva,
+        at=now,
+        today=date(2027, 9, 13),
+    )
+
+    assert words(sunniva, date(2027, 9, 13)) == []
 
 
 def test_the_stack_presses_weeks_that_are_over_and_keeps_their_sum(book, mill, season):
