@@ -203,7 +203,7 @@ def _of_offers(member: Member) -> Iterator[Need]:
 
 
 def _of_days_to_write_down(member: Member, today: date) -> Iterator[Need]:
-    """Bookings of the member's own villages that came back lately and do not say what the day gave. Quiet after that."""
+    """Bookings of the member's own villages that came back lately and have no day written down."""
     back = Booking.objects.filter(
         stage__in=[Stage.BACK, Stage.CLOSED],
         back_on__range=(today - ASKED_FOR, today),
