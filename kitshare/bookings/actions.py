@@ -178,12 +178,17 @@ def change_booking(
 
 
 @deed
-def mark_out(*, booking: Booking, by: Member, at: datetime) -> Booking:
-    """Record that the machines have left with the village."""
+def mark_out(
+    *, booking: Booking, by: Member, at: datetime, today: date | None = None, in_spite: bool = False
+) -> Booking:
+    """Record that the machines have left with the village: today, unless it was on another day.
+
+    `in_spite`: they have left, though one of them is set aside.
+    """
     booking, machines = recording.lock(booking)
     scheme = Scheme.objects.current()
-    today = at.astimezone(scheme.zone if scheme else at.tzinfo).date()
-    eligibility.check_can_mark_out(booking=booking, machines=machines, by=by, today=today)
+    today = today or at.astimezone(scheme.zone if scheme else at.tzinfo).date()
+    eligibility.check_can_mark_out(booking=booking, machines=machines, by=by, today=today, in_spite=in_spite)
     days.hold_early_days(booking=booking, machines=machines, from_day=today)
     recording.move_to(Stage.OUT, booking=booking, at=at)
     text = _("Handed over to %(village)s: %(machines)s, to be back by %(back)s.")

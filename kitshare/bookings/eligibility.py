@@ -133,13 +133,19 @@ def check_can_call_off(*, booking: Booking, by: Member) -> None:
     _check_stage(booking, *AHEAD)
 
 
-def check_can_mark_out(*, booking: Booking, machines: Sequence[Machine], by: Member, today: date) -> None:
-    """Agreed, not over, fit, and every machine at home. Anybody who may see the booking may hand it over."""
+def check_can_mark_out(
+    *, booking: Booking, machines: Sequence[Machine], by: Member, today: date, in_spite: bool = False
+) -> None:
+    """Agreed, not over, fit, and every machine at home. Anybody who may see the booking may hand it over.
+
+    One that has left in spite of being set aside is not asked whether it is fit.
+    """
     _check_may_hand_over(booking, by)
     _check_stage(booking, Stage.AGREED)
     if booking.back_on <= today:
         raise DayIsPast(day=booking.out_on)
-    check_fit(machines, on=today)
+    if not in_spite:
+        check_fit(machines, on=today)
     if Relay.objects.pending().filter(second=booking).exists():
         raise GoesByRelay
     others = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)

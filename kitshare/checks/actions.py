@@ -13,8 +13,15 @@ from django.utils.translation import gettext as _
 from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.relay_models import Relay
-from kitshare.checks.gates import HandoverRefused, NotTheirs, check_pickup_can_start, check_return_can_start
-from kitshare.checks.lines import PartSeen, PickupStopped, check_all_seen, paired, pickup_list, return_list, stops
+from kitshare.checks.coming import Came, Weighed, weigh
+from kitshare.checks.gates import (
+    HandoverRefused,
+    NotTheirs,
+    check_pickup_is_due,
+    check_return_can_start,
+    what_stops_a_pickup,
+)
+from kitshare.checks.lines import PartSeen, paired, pickup_list, return_list, stops
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
 from kitshare.checks.photos import (
     MOST_OF_A_BOOKING,
@@ -77,7 +84,14 @@ def _add_photo(*, photo: Photo) -> None:
 
 @deed
 def complete_pickup_check(
-    *, booking: Booking, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+    *,
+    booking: Booking,
+    seen: Sequence[PartSeen],
+    signature: Signature,
+    by: Member,
+    at: datetime,
+    today: date,
+    came: Came | None = None,
 ) -> HandoverCheck:
     """Hand the kit over: every part seen, nothing vital wrong. Faults, spares and booking go with it, or nothing does.
 
@@ -92,25 +106,30 @@ def complete_pickup_check(
         seen=seen,
         by=by,
         at=at,
+        came=came,
     )
     if recorded := sheet.recorded_before():
         return recorded
-    check_pickup_can_start(booking=booking, by=by, today=today)
-    listed = pickup_list(booking)
-    check_all_seen(listed, seen)
-    pairs = paired(listed, seen)
-    if stopping := stops(pairs):
-        raise PickupStopped(stopping)
-    check = sheet.record(pairs)
+    check_pickup_is_due(booking=booking, by=by, today=today)
+    stopping = what_stops_a_pickup(booking=booking, today=today)
+    weighed = weigh(pickup_list(booking), seen, came=came, refusals=stopping)
+    check = sheet.record(weighed)
     text = _("%(name)s signed the %(occasion)s.") % {"name": check.signed_name, "occasion": sheet.occasion()}
-    sheet.write(deed="pickup_checked", text=text, pairs=pairs)
-    bookings.mark_out(booking=booking, by=by, at=at)
+    sheet.write(check, deed="pickup_checked", text=text, pairs=weighed.pairs)
+    bookings.mark_out(booking=booking, by=by, at=sheet.now, today=today, in_spite=check.went_in_spite)
     return check
 
 
 @deed
 def stop_pickup(
-    *, booking: Booking, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+    *,
+    booking: Booking,
+    seen: Sequence[PartSeen],
+    signature: Signature,
+    by: Member,
+    at: datetime,
+    today: date,
+    came: Came | None = None,
 ) -> HandoverCheck:
     """Keep the kit at the depot because a vital or a guard part is wrong: report it, and tell the coordinators at once.
 
@@ -125,26 +144,37 @@ def stop_pickup(
         seen=seen,
         by=by,
         at=at,
+        came=came,
     )
     if recorded := sheet.recorded_before():
         return recorded
-    check_pickup_can_start(booking=booking, by=by, today=today)
+    check_pickup_is_due(booking=booking, by=by, today=today)
+    refusals = what_stops_a_pickup(booking=booking, today=today)
+    if refusals and not (came and came.past_gates):
+        raise refusals[0]
     pairs = paired(pickup_list(booking), seen)
     stopping = stops(pairs)
     if not stopping:
         raise NothingStops
-    check = sheet.record(pairs)
+    check = sheet.record(Weighed(pairs=pairs, unseen=[], spite=[]))
     reasons = " ".join(stop.message for stop in stopping)
     words = {"name": check.signed_name, "occasion": sheet.occasion(), "reasons": reasons}
     text = _("%(name)s stopped the %(occasion)s. %(reasons)s") % words
-    sheet.write(deed="pickup_stopped", text=text, pairs=pairs)
+    sheet.write(check, deed="pickup_stopped", text=text, pairs=pairs)
     tell_coordinators_of_stop(check, stopping)
     return check
 
 
 @deed
 def complete_return_check(
-    *, booking: Booking, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+    *,
+    booking: Booking,
+    seen: Sequence[PartSeen],
+    signature: Signature,
+    by: Member,
+    at: datetime,
+    today: date,
+    came: Came | None = None,
 ) -> HandoverCheck:
     """Take the kit back: every part seen. What is missing, damaged or fewer becomes a fault in the same stroke.
 
@@ -158,15 +188,14 @@ def complete_return_check(
         seen=seen,
         by=by,
         at=at,
+        came=came,
     )
     if recorded := sheet.recorded_before():
         return recorded
     check_return_can_start(booking=booking, by=by)
-    listed = return_list(booking)
-    check_all_seen(listed, seen)
-    pairs = paired(listed, seen)
-    check = sheet.record(pairs)
+    weighed = weigh(return_list(booking), seen, came=came, is_going_out=False)
+    check = sheet.record(weighed)
     text = _("%(name)s signed the %(occasion)s.") % {"name": check.signed_name, "occasion": sheet.occasion()}
-    sheet.write(deed="return_checked", text=text, pairs=pairs)
-    bookings.mark_back(booking=booking, by=by, at=at, today=today)
+    sheet.write(check, deed="return_checked", text=text, pairs=weighed.pairs)
+    bookings.mark_back(booking=booking, by=by, at=sheet.now, today=today)
     return check

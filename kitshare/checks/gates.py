@@ -113,6 +113,13 @@ def first_day_of_pickup(booking: Booking) -> date:
 
 def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None:
     """Raise a HandoverRefused unless this booking's kit may be handed over today, by this member."""
+    check_pickup_is_due(booking=booking, by=by, today=today)
+    for refusal in what_stops_a_pickup(booking=booking, today=today):
+        raise refusal
+
+
+def check_pickup_is_due(*, booking: Booking, by: Member, today: date) -> None:
+    """Raise a HandoverRefused unless this is the booking that has the kit now, and here somebody who signs for it."""
     _check_theirs(booking, by)
     words = {
         Stage.WAITING: _("This booking is on the waiting list, so the kit stays where it is."),
@@ -134,14 +141,24 @@ def check_pickup_can_start(*, booking: Booking, by: Member, today: date) -> None
     elsewhere = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).exclude(pk=booking.pk)
     if out := list(elsewhere.select_related("village").distinct().order_by("pk")):
         raise StillOut(out)
-    _check_not_set_aside(machines, today)
-    for line in lines_of_parts_away(booking, machines):
-        if line.part.stops_a_handover:
-            raise SharedPartAway(line)
+
+
+def what_stops_a_pickup(*, booking: Booking, today: date) -> list[HandoverRefused]:
+    """What keeps the machines themselves at the depot today: a fault, an overdue test, a shared part that is away."""
+    machines = list(booking.machines.all())
+    away = [line for line in lines_of_parts_away(booking, machines) if line.part.stops_a_handover]
+    return [*_set_aside(machines, today), *(SharedPartAway(line) for line in away)]
 
 
 def check_relay_can_start(*, relay: Relay, by: Member, today: date) -> None:
     """Raise a HandoverRefused unless the first village may hand on to the second today, by this member."""
+    check_relay_is_due(relay=relay, by=by, today=today)
+    for refusal in what_stops_a_relay(relay=relay, today=today):
+        raise refusal
+
+
+def check_relay_is_due(*, relay: Relay, by: Member, today: date) -> None:
+    """Raise a HandoverRefused unless both bookings stand where this relay joins them, and it is the day for it."""
     if not Relay.objects.visible_to(by).filter(pk=relay.pk).exists():
         raise NotTheirs
     first, second = relay.first, relay.second
@@ -161,12 +178,16 @@ def check_relay_can_start(*, relay: Relay, by: Member, today: date) -> None:
         raise TooEarly(first_day)
     if today >= second.back_on:
         raise DaysAreOver(second.back_on)
-    _check_not_set_aside(list(second.machines.all()), today)
 
 
-def _check_not_set_aside(machines: list[Machine], today: date) -> None:
-    if reasons := fitness.stops(machines, on=today):
-        raise SetAside(reasons)
+def what_stops_a_relay(*, relay: Relay, today: date) -> list[HandoverRefused]:
+    """What keeps the machines themselves where they are today: a fault, an overdue test."""
+    return _set_aside(list(relay.second.machines.all()), today)
+
+
+def _set_aside(machines: list[Machine], today: date) -> list[HandoverRefused]:
+    reasons = fitness.stops(machines, on=today)
+    return [SetAside(reasons)] if reasons else []
 
 
 def check_return_can_start(*, booking: Booking, by: Member) -> None:

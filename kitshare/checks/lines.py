@@ -132,6 +132,7 @@ def handed_over(booking: Booking, kind: CheckKind) -> HandoverCheck | None:
 def return_list(booking: Booking) -> list[ListedPart]:
     """Every part that went out, with what was seen then: also one that was retired since, and none that was added.
 
+    What came along without being looked at is listed without that.
     Where the kit went out without a pickup check, every part in use.
     """
     pickup = handed_over(booking, CheckKind.PICKUP)
@@ -139,7 +140,7 @@ def return_list(booking: Booking) -> list[ListedPart]:
         return pickup_list(booking)
     machines = list(booking.machines.all())
     lines = pickup.lines.select_related("part__machine__kit", "photo").prefetch_related("part__also_serves")
-    return _in_packing_order(
+    went_out = [
         ListedPart(
             part=line.part,
             expected=line.expected_count,
@@ -147,7 +148,13 @@ def return_list(booking: Booking) -> list[ListedPart]:
             with_machine=travels_with(line.part, machines),
         )
         for line in lines
-    )
+    ]
+    unseen = pickup.not_seen.select_related("machine__kit").prefetch_related("also_serves") if pickup.written_at else ()
+    came_along = [
+        ListedPart(part=part, expected=part.expected_count, with_machine=travels_with(part, machines))
+        for part in unseen
+    ]
+    return _in_packing_order([*went_out, *came_along])
 
 
 def judge(listed: ListedPart, seen: PartSeen) -> Seen:
@@ -177,13 +184,6 @@ def paired(listed: Sequence[ListedPart], seen: Iterable[PartSeen]) -> list[tuple
     """Each part of the list with what was said about it, in the order of the list; parts not spoken of are left out."""
     said = {line.part.pk: line for line in seen}
     return [(row, said[row.part.pk]) for row in listed if row.part.pk in said]
-
-
-def check_all_seen(listed: Sequence[ListedPart], seen: Iterable[PartSeen]) -> None:
-    """Raise PartsNotSeen unless every part of the list was spoken of."""
-    said = {line.part.pk for line in seen}
-    if left := [row.part for row in listed if row.part.pk not in said]:
-        raise PartsNotSeen(left)
 
 
 def stops(pairs: Iterable[tuple[ListedPart, PartSeen]]) -> list[Stop]:

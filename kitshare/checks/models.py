@@ -1,6 +1,7 @@
 """What was seen at each handover."""
 
 import uuid
+from datetime import datetime
 from typing import ClassVar
 
 from django.db import models
@@ -8,6 +9,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.bookings.models import Booking
+from kitshare.checks import sent_models  # noqa: F401 - so that Django finds them: they name a check by a string
 from kitshare.kits.models import Part
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Condition
@@ -80,7 +82,13 @@ class HandoverCheck(models.Model):
         _("cleaned down"), null=True, blank=True, help_text="At a relay; where it is not, the first village owes it."
     )
     note = models.TextField(_("note"), max_length=2000, blank=True)
-    done_at = models.DateTimeField()
+    done_at = models.DateTimeField(help_text="When it was signed.")
+    written_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it came here, if it was signed on a phone without signal or on paper."
+    )
+    on_paper = models.BooleanField(default=False, help_text="Signed on paper, and typed in by a coordinator.")
+    in_spite = models.TextField(blank=True, help_text="What stood in the way of a handover that happened all the same.")
+    not_seen = models.ManyToManyField(Part, related_name="+", help_text="Parts that came along and nobody looked at.")
     digest = models.CharField(max_length=64, help_text="Of all that was sent, so that a changed sheet is told apart.")
 
     objects: ClassVar = HandoverCheckQuerySet.as_manager()
@@ -112,6 +120,16 @@ class HandoverCheck(models.Model):
     def owes_clean_down(self) -> bool:
         """Whether the kit was handed on before it was cleaned down."""
         return self.is_clean is False and self.outcome == Outcome.HANDED_OVER
+
+    @property
+    def known_at(self) -> datetime:
+        """When it came here; for a check that was signed here, when it was signed."""
+        return self.written_at or self.done_at
+
+    @property
+    def went_in_spite(self) -> bool:
+        """Whether the kit went out though the gates refused."""
+        return bool(self.in_spite) and self.outcome == Outcome.HANDED_OVER
 
 
 def photo_place(photo: "Photo", _sent_name: str) -> str:

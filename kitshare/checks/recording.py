@@ -16,6 +16,8 @@ from django.utils.translation import gettext as _
 from kitshare.bookings import days
 from kitshare.bookings.models import Booking
 from kitshare.bookings.words import day_in_words, machines_in_words
+from kitshare.checks import coming
+from kitshare.checks.coming import Came, Weighed
 from kitshare.checks.gates import HandoverRefused
 from kitshare.checks.lines import ListedPart, PartSeen, Stop, fault_note, judge
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, SignedRole
@@ -79,6 +81,12 @@ class Sheet:
     by: Member
     at: datetime
     from_booking: Booking | None = None  # at a relay: the one that hands over
+    came: Came | None = None  # signed away from here, and come in only now
+
+    @property
+    def now(self) -> datetime:
+        """When it is written down, which may be long after it was signed."""
+        return self.came.written_at if self.came else self.at
 
     def recorded_before(self) -> HandoverCheck | None:
         """The check that this very sheet made when it was first sent. Raises ChangedSinceSent if it differs now.
@@ -96,8 +104,9 @@ class Sheet:
             raise ChangedSinceSent(earlier)
         return earlier
 
-    def record(self, pairs: Pairs) -> HandoverCheck:
+    def record(self, weighed: Weighed) -> HandoverCheck:
         """Write the check, its lines, the faults they show and the spares they took."""
+        pairs = weighed.pairs
         check = HandoverCheck.objects.create(
             key=self.signature.key,
             booking=self.booking,
@@ -111,8 +120,14 @@ class Sheet:
             taken_name=self.signature.taken_name.strip(),
             is_clean=self.signature.is_clean,
             done_at=self.at,
+            written_at=self.came.written_at if self.came else None,
+            on_paper=bool(self.came and self.came.on_paper),
+            in_spite=" ".join(weighed.spite),
             digest=self.digest(),
         )
+        check.not_seen.set(weighed.unseen)
+        if check.went_in_spite:
+            coming.tell_of_spite(check)  # before any fault is reported: it comes first
         known = _known_faults(pairs)
         lines = [
             CheckLine(
@@ -131,10 +146,10 @@ class Sheet:
         CheckLine.objects.bulk_create(lines)
         for line in lines:
             if line.spare_fitted:
-                kits.fit_spare(part=line.part, by=self.by, at=self.at)
+                kits.fit_spare(part=line.part, by=self.by, at=self.now)
         return check
 
-    def write(self, *, deed: str, text: str, pairs: Pairs) -> None:
+    def write(self, check: HandoverCheck, *, deed: str, text: str, pairs: Pairs) -> None:
         """The logbook's line. It mentions every part, so that each part's own history says when it was last seen."""
         machines: dict[int, Machine] = {machine.pk: machine for machine in self.booking.machines.select_related("kit")}
         whole = {machine.kit_id: machine.kit for machine in machines.values()}
@@ -142,7 +157,8 @@ class Sheet:
         first = self.from_booking
         ends = [self.booking, self.booking.village, *([first, first.village] if first else [])]
         about: list[models.Model] = [*ends, *machines.values(), *whole.values(), *parts]
-        logbook.write(deed=deed, text=text, about=about, by=self.by, at=self.at)
+        text = f"{text} {coming.in_words(check)}".strip()
+        logbook.write(deed=deed, text=text, about=about, by=self.by, at=self.now)
 
     def occasion(self) -> str:
         """The handover in words, such as "pickup check of Sorrelhythe, Sat 11 Sep"."""
@@ -189,7 +205,7 @@ class Sheet:
             note=fault_note(row, line, finding, self.occasion()),
             severity=finding.severity,
             by=self.by,
-            at=self.at,
+            at=self.now,
         )
 
 
@@ -221,7 +237,7 @@ def tell_coordinators_of_stop(check: HandoverCheck, stopping: Sequence[Stop]) ->
             to=coordinator,
             subject=_("Pickup stopped: %(village)s, %(machines)s") % words,
             body="\n\n".join(lines),
-            at=check.done_at,
+            at=check.known_at,
             thread=f"booking:{booking.pk}",
         )
 

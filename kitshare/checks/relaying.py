@@ -12,8 +12,9 @@ from kitshare.bookings import relays
 from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.words import machines_in_words
 from kitshare.checks.actions import NothingStops
-from kitshare.checks.gates import HandoverRefused, check_relay_can_start
-from kitshare.checks.lines import ListedPart, PartSeen, PickupStopped, Stop, check_all_seen, paired, return_list, stops
+from kitshare.checks.coming import Came, Weighed, weigh
+from kitshare.checks.gates import HandoverRefused, check_relay_is_due, what_stops_a_relay
+from kitshare.checks.lines import ListedPart, PartSeen, Stop, paired, return_list, stops
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome
 from kitshare.checks.recording import Sheet, Signature
 from kitshare.engine import deed
@@ -37,7 +38,14 @@ def relay_list(relay: Relay) -> list[ListedPart]:
 
 @deed
 def complete_relay_check(
-    *, relay: Relay, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+    *,
+    relay: Relay,
+    seen: Sequence[PartSeen],
+    signature: Signature,
+    by: Member,
+    at: datetime,
+    today: date,
+    came: Came | None = None,
 ) -> HandoverCheck:
     """Hand the kit on: every part seen, nothing vital wrong. The first booking is back and the second out, at once.
 
@@ -45,57 +53,70 @@ def complete_relay_check(
     The same sheet sent again gets the check that it made at first. Raises PickupStopped for a vital or a guard part,
     another HandoverRefused or a BookingRefused for everything else that is in the way.
     """
-    sheet = _sheet(relay, Outcome.HANDED_OVER, seen, signature, by, at)
+    sheet = _sheet(relay, Outcome.HANDED_OVER, seen, signature, by, at, came)
     if recorded := sheet.recorded_before():
         return recorded
     relay = _current(relay)
-    check_relay_can_start(relay=relay, by=by, today=today)
-    listed = relay_list(relay)
-    check_all_seen(listed, seen)
-    pairs = paired(listed, seen)
-    if stopping := stops(pairs):
-        raise PickupStopped(stopping)
-    check = sheet.record(pairs)
+    check_relay_is_due(relay=relay, by=by, today=today)
+    stopping = what_stops_a_relay(relay=relay, today=today)
+    weighed = weigh(relay_list(relay), seen, came=came, refusals=stopping)
+    check = sheet.record(weighed)
     words = {"name": check.signed_name, "taken": check.taken_name, "occasion": sheet.occasion()}
     text = _("%(name)s handed over and %(taken)s took on: %(occasion)s.") % words
     if check.owes_clean_down:
         text += " " + _("Not cleaned down: %(village)s owes it.") % {"village": relay.first.village}
         _tell_of_clean_down(check, relay)
-    sheet.write(deed="relay_checked", text=text, pairs=pairs)
+    sheet.write(check, deed="relay_checked", text=text, pairs=weighed.pairs)
     relays.complete(relay=relay, at=at)
-    bookings.mark_back(booking=relay.first, by=by, at=at, today=today)
-    bookings.mark_out(booking=relay.second, by=by, at=at)
+    bookings.mark_back(booking=relay.first, by=by, at=sheet.now, today=today)
+    bookings.mark_out(booking=relay.second, by=by, at=sheet.now, today=today, in_spite=check.went_in_spite)
     return check
 
 
 @deed
 def stop_relay(
-    *, relay: Relay, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime, today: date
+    *,
+    relay: Relay,
+    seen: Sequence[PartSeen],
+    signature: Signature,
+    by: Member,
+    at: datetime,
+    today: date,
+    came: Came | None = None,
 ) -> HandoverCheck:
     """Leave the kit with the first village because a vital or a guard part is wrong: report it, tell the coordinators.
 
     Parts that nobody looked at may be left out. Raises NothingStops where no such part is wrong, and HandoverRefused.
     """
-    sheet = _sheet(relay, Outcome.STOPPED, seen, signature, by, at)
+    sheet = _sheet(relay, Outcome.STOPPED, seen, signature, by, at, came)
     if recorded := sheet.recorded_before():
         return recorded
     relay = _current(relay)
-    check_relay_can_start(relay=relay, by=by, today=today)
+    check_relay_is_due(relay=relay, by=by, today=today)
+    refusals = what_stops_a_relay(relay=relay, today=today)
+    if refusals and not (came and came.past_gates):
+        raise refusals[0]
     pairs = paired(relay_list(relay), seen)
     stopping = stops(pairs)
     if not stopping:
         raise NothingStops
-    check = sheet.record(pairs)
+    check = sheet.record(Weighed(pairs=pairs, unseen=[], spite=[]))
     reasons = " ".join(stop.message for stop in stopping)
     words = {"name": check.signed_name, "taken": check.taken_name, "occasion": sheet.occasion(), "reasons": reasons}
     text = _("%(name)s and %(taken)s stopped the %(occasion)s. %(reasons)s") % words
-    sheet.write(deed="relay_stopped", text=text, pairs=pairs)
+    sheet.write(check, deed="relay_stopped", text=text, pairs=pairs)
     _tell_of_stop(check, relay, stopping)
     return check
 
 
 def _sheet(
-    relay: Relay, outcome: Outcome, seen: Sequence[PartSeen], signature: Signature, by: Member, at: datetime
+    relay: Relay,
+    outcome: Outcome,
+    seen: Sequence[PartSeen],
+    signature: Signature,
+    by: Member,
+    at: datetime,
+    came: Came | None,
 ) -> Sheet:
     return Sheet(
         booking=relay.second,
@@ -106,6 +127,7 @@ def _sheet(
         seen=seen,
         by=by,
         at=at,
+        came=came,
     )
 
 
@@ -148,6 +170,6 @@ def _tell_coordinators(event: str, subject: str, lines: list[str], check: Handov
             to=coordinator,
             subject=subject,
             body=body,
-            at=check.done_at,
+            at=check.known_at,
             thread=f"booking:{relay.second.pk}",
         )

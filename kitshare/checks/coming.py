@@ -1,0 +1,119 @@
+"""How a sheet came that was signed away from this site: on a phone without signal, or on paper.
+
+What was signed has happened. So the gates, which look again when the sheet comes, cannot undo it: what they refuse is
+written down as done in spite of them, and the coordinators hear of it before anything else.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+from django.urls import reverse
+from django.utils import dateformat, timezone
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.words import machines_in_words
+from kitshare.checks.gates import HandoverRefused
+from kitshare.checks.lines import ListedPart, PartSeen, PartsNotSeen, PickupStopped, paired, stops
+from kitshare.checks.models import HandoverCheck
+from kitshare.kits.models import Part
+from kitshare.outbox import actions as outbox
+from kitshare.people.models import Member
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Came:
+    """When a sheet came here, and what it may be taken in spite of."""
+
+    written_at: datetime
+    on_paper: bool = False
+    past_gates: bool = False  # a fault or an overdue test that stops a machine does not undo the handover
+    past_stops: bool = False  # nor does a vital or a guard part of which the sheet says that it was wrong
+    unseen_may_be: bool = False  # parts that nobody looked at are named, instead of refusing the sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """A sheet that may be recorded: its lines, the parts that nobody looked at, and what it is recorded in spite of."""
+
+    pairs: list[tuple[ListedPart, PartSeen]]
+    unseen: list[Part]
+    spite: list[str]
+
+
+def weigh(
+    listed: Sequence[ListedPart],
+    seen: Sequence[PartSeen],
+    *,
+    came: Came | None,
+    refusals: Sequence[HandoverRefused] = (),
+    is_going_out: bool = True,
+) -> Weighed:
+    """Look at a sheet as the gates do. Raises the first refusal, PartsNotSeen or PickupStopped where it must not be."""
+    if refusals and not (came and came.past_gates):
+        raise refusals[0]
+    pairs = paired(listed, seen)
+    said = {line.part.pk for line in seen}
+    unseen = [row.part for row in listed if row.part.pk not in said]
+    if unseen and not (came and came.unseen_may_be):
+        raise PartsNotSeen(unseen)
+    if not is_going_out:
+        return Weighed(pairs=pairs, unseen=unseen, spite=[])
+    stopping = stops(pairs)
+    if stopping and not (came and came.past_stops):
+        raise PickupStopped(stopping)
+    spite = [
+        *(str(refusal) for refusal in refusals),
+        *(stop.message for stop in stopping),
+        *(_("%(part)s: nobody looked at it.") % {"part": part.name} for part in unseen if part.stops_a_handover),
+    ]
+    return Weighed(pairs=pairs, unseen=unseen, spite=spite)
+
+
+def in_words(check: HandoverCheck) -> str:
+    """For the logbook: how it came, and what it was done in spite of. Empty for a check that was signed here."""
+    if check.written_at is None:
+        return ""
+    words = {"when": moment_in_words(check.done_at), "who": check.by.name, "why": check.in_spite}
+    if check.on_paper:
+        said = _("Signed on paper at %(when)s, typed in by %(who)s.") % words
+    else:
+        said = _("Signed on a phone at %(when)s, received now.") % words
+    return f"{said} {_('Done in spite of this: %(why)s') % words}" if check.in_spite else said
+
+
+def moment_in_words(at: datetime) -> str:
+    """A moment by the scheme's clock, such as "Sat 11 Sep, 14:05"."""
+    return dateformat.format(timezone.localtime(at), "D j M, H:i")
+
+
+def tell_of_spite(check: HandoverCheck) -> None:
+    """Every coordinator hears that a kit went out in spite of what stops it. Queued before the faults are."""
+    booking = check.booking
+    page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk])
+    words = {
+        "village": booking.village.name,
+        "machines": machines_in_words(booking.machines.order_by("pk")),
+        "who": check.taken_name or check.signed_name,
+        "when": moment_in_words(check.done_at),
+        "telephone": booking.borrower.telephone or _("no number known"),
+        "borrower": booking.borrower.name,
+        "page": page,
+    }
+    lines = [
+        _("The kit went out to %(village)s in spite of what stops it: %(machines)s.") % words,
+        check.in_spite,
+        _("Signed by %(who)s at %(when)s. Nobody could be asked then; we hear of it only now.") % words,
+        _("Telephone before a machine is started: %(borrower)s, %(telephone)s. Then look at the booking: %(page)s")
+        % words,
+    ]
+    for coordinator in Member.objects.coordinating():
+        outbox.queue(
+            key=f"out-in-spite:{check.key}:{coordinator.pk}",
+            to=coordinator,
+            subject=_("Handed over in spite of a stop: %(village)s, %(machines)s") % words,
+            body="\n\n".join(lines),
+            at=check.known_at,
+            thread=f"booking:{booking.pk}",
+        )
