@@ -1,6 +1,7 @@
 """What is done with checks: photos kept, a kit handed over, a pickup stopped, a kit taken back."""
 
 import hashlib
+import uuid
 from collections.abc import Sequence
 from datetime import date, datetime
 
@@ -25,6 +26,7 @@ from kitshare.checks.lines import PartSeen, paired, pickup_list, return_list, st
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
 from kitshare.checks.photos import (
     MOST_OF_A_BOOKING,
+    PhotoKeyTaken,
     PhotoNotStored,
     PhotoNotWanted,
     PhotosEnough,
@@ -32,6 +34,7 @@ from kitshare.checks.photos import (
     tidied,
 )
 from kitshare.checks.recording import Sheet, Signature, tell_coordinators_of_stop
+from kitshare.checks.sent_models import SentSheet
 from kitshare.engine import deed
 from kitshare.people.models import Member
 
@@ -45,9 +48,12 @@ class NothingStops(HandoverRefused):
         )
 
 
-def keep_photo(*, booking: Booking, upload: "UploadedFile[bytes]", by: Member, at: datetime) -> Photo:
+def keep_photo(
+    *, booking: Booking, upload: "UploadedFile[bytes]", by: Member, at: datetime, key: uuid.UUID | None = None
+) -> Photo:
     """Keep a picture for a check of this booking: small, upright, without position. The same again is the same photo.
 
+    A phone gives it a key of its own, and may send it after the sheet that names it, however late.
     The picture is read and re-encoded before anything is written. Raises PhotoRefused, or NotTheirs.
     """
     is_theirs = Booking.objects.visible_to(by).filter(pk=booking.pk).exists()
@@ -55,16 +61,17 @@ def keep_photo(*, booking: Booking, upload: "UploadedFile[bytes]", by: Member, a
         raise NotTheirs
     if (upload.size or 0) > settings.PHOTO_MAX_BYTES:
         raise PhotoTooHeavy(settings.PHOTO_MAX_BYTES)
-    digest = hashlib.sha256(b"".join(upload.chunks())).hexdigest()
-    if earlier := Photo.objects.filter(booking=booking, digest=digest).first():
+    digest = _digest(upload)
+    if earlier := _kept_before(booking, digest, key, by):
         return earlier
-    if booking.stage not in {Stage.AGREED, Stage.OUT}:
+    is_named = key is not None and SentSheet.objects.naming(key, booking=booking, by=by)
+    if booking.stage not in {Stage.AGREED, Stage.OUT} and not is_named:
         raise PhotoNotWanted
     if Photo.objects.filter(booking=booking).count() >= MOST_OF_A_BOOKING:
         raise PhotosEnough(MOST_OF_A_BOOKING)
     upload.seek(0)
     picture = ContentFile(tidied(upload))
-    photo = Photo(booking=booking, digest=digest, taken_by=by, taken_at=at)
+    photo = Photo(key=key or uuid.uuid4(), booking=booking, digest=digest, taken_by=by, taken_at=at)
     try:
         photo.image.save(f"{photo.key}.jpg", picture, save=False)
     except OSError as error:
@@ -72,9 +79,27 @@ def keep_photo(*, booking: Booking, upload: "UploadedFile[bytes]", by: Member, a
     try:
         _add_photo(photo=photo)
     except IntegrityError:  # the same picture came twice at once
-        photo.image.delete(save=False)
-        return Photo.objects.get(booking=booking, digest=digest)
+        earlier = _kept_before(booking, digest, key, by)
+        if earlier is None or earlier.image.name != photo.image.name:
+            photo.image.delete(save=False)
+        if earlier is None:
+            raise
+        return earlier
     return photo
+
+
+def _digest(upload: "UploadedFile[bytes]") -> str:
+    return hashlib.sha256(b"".join(upload.chunks())).hexdigest()
+
+
+def _kept_before(booking: Booking, digest: str, key: uuid.UUID | None, by: Member) -> Photo | None:
+    """This very picture, if it came before. Raises PhotoKeyTaken where another came under its key."""
+    under_key = Photo.objects.filter(key=key).first() if key else None
+    if under_key is not None:
+        if (under_key.booking_id, under_key.digest, under_key.taken_by_id) != (booking.pk, digest, by.pk):
+            raise PhotoKeyTaken
+        return under_key
+    return Photo.objects.filter(booking=booking, digest=digest).first()
 
 
 @deed

@@ -1,5 +1,7 @@
 """The lines of a check: what must be looked at, what somebody says they saw, and what that means."""
 
+import hashlib
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -155,6 +157,12 @@ def return_list(booking: Booking) -> list[ListedPart]:
         for part in unseen
     ]
     return _in_packing_order([*went_out, *came_along])
+
+
+def list_version(listed: Iterable[ListedPart]) -> str:
+    """A short word for which parts are listed, how many of each, and of which kinds."""
+    said = [[row.part.pk, row.expected, row.part.kind] for row in listed]
+    return hashlib.sha256(json.dumps(said).encode()).hexdigest()[:16]
 
 
 def judge(listed: ListedPart, seen: PartSeen) -> Seen:

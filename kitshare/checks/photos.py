@@ -38,6 +38,13 @@ class PhotoNotWanted(PhotoRefused):
         super().__init__(_("No check of this booking is open, so there is nothing to keep a photo for."))
 
 
+class PhotoKeyTaken(PhotoRefused):
+    """Another picture, another booking's or somebody else's, has this key."""
+
+    def __init__(self) -> None:
+        super().__init__(_("Another photo was sent before in this one's place. That one stands; take this one anew."))
+
+
 class PhotosEnough(PhotoRefused):
     """More photos than any check needs: a phone that sends without end must not fill the disk."""
 

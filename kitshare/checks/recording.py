@@ -21,6 +21,7 @@ from kitshare.checks.coming import Came, Weighed
 from kitshare.checks.gates import HandoverRefused
 from kitshare.checks.lines import ListedPart, PartSeen, Stop, fault_note, judge
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, SignedRole
+from kitshare.checks.pausing import clear_pauses
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Machine
 from kitshare.logbook import actions as logbook
@@ -128,7 +129,9 @@ class Sheet:
         check.not_seen.set(weighed.unseen)
         if check.went_in_spite:
             coming.tell_of_spite(check)  # before any fault is reported: it comes first
-        known = _known_faults(pairs)
+        if self.outcome == Outcome.HANDED_OVER:
+            clear_pauses(self.booking, self.kind)
+        known = known_faults(pairs)
         lines = [
             CheckLine(
                 check_of=check,
@@ -139,7 +142,7 @@ class Sheet:
                 spare_fitted=line.spare_fitted,
                 note=line.note,
                 photo=line.photo,
-                fault=self._fault(row, line, known.get(row.part.pk)),
+                fault=self.fault(row, line, known.get(row.part.pk), now=self.now),
             )
             for row, line in pairs
         ]
@@ -193,7 +196,8 @@ class Sheet:
             whole += [self.from_booking.pk, self.signature.taken_name, self.signature.is_clean]
         return hashlib.sha256(json.dumps(whole).encode()).hexdigest()
 
-    def _fault(self, row: ListedPart, line: PartSeen, known: CheckLine | None) -> Fault | None:
+    def fault(self, row: ListedPart, line: PartSeen, known: CheckLine | None, *, now: datetime) -> Fault | None:
+        """The fault that a line shows, if any: the open one that is known and says as much, or one reported now."""
         finding = fault_from(judge(row, line), row.went_out_count)
         if finding is None:
             return None
@@ -205,7 +209,7 @@ class Sheet:
             note=fault_note(row, line, finding, self.occasion()),
             severity=finding.severity,
             by=self.by,
-            at=self.now,
+            at=now,
         )
 
 
@@ -242,7 +246,7 @@ def tell_coordinators_of_stop(check: HandoverCheck, stopping: Sequence[Stop]) ->
         )
 
 
-def _known_faults(pairs: Pairs) -> dict[int, CheckLine]:
+def known_faults(pairs: Pairs) -> dict[int, CheckLine]:
     """For each part the last line that led to a fault which is still open."""
     parts = [row.part for row, _line in pairs]
     lines = CheckLine.objects.filter(part__in=parts, fault__in=Fault.objects.open()).select_related("fault")

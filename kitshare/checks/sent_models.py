@@ -14,6 +14,9 @@ from kitshare.people.models import Member
 # A phone's clock that is further off than this is said beside the sheet.
 CLOCK_MAY_BE_OFF: Final = timedelta(minutes=10)
 
+# As the checks are called: that model stands above this one.
+KINDS: Final = {"pickup": _("pickup check"), "return": _("return check"), "relay": _("relay check")}
+
 
 class SheetState(models.TextChoices):
     """What became of a sheet after it arrived."""
@@ -29,6 +32,11 @@ class SentSheetQuerySet(models.QuerySet["SentSheet"]):
     def visible_to(self, member: Member) -> "SentSheetQuerySet":
         """All for coordinators; everybody else sees what they sent themselves."""
         return self if member.coordinates else self.filter(by=member)
+
+    def naming(self, photo_key: uuid.UUID, *, booking: Booking, by: Member) -> "list[SentSheet]":
+        """The sheets of this member that name a photo, which may come after them."""
+        sheets = self.filter(booking=booking, by=by).order_by("pk")
+        return [sheet for sheet in sheets if str(photo_key) in sheet.body["photo_keys"].values()]
 
     def open(self) -> "SentSheetQuerySet":
         """Those that were not recorded and that nobody has dealt with."""
@@ -89,6 +97,9 @@ class SentSheet(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.booking}, sent by {self.by}"
+
+    def get_kind_display(self) -> str:
+        return str(KINDS[self.kind])
 
     @property
     def clock_was_off(self) -> bool:

@@ -17,8 +17,8 @@ AT_ONCE: Final = 200  # in one round, so that a round stays short
 
 
 def unsigned(at: datetime) -> list[Photo]:
-    """Photos old enough that belong to no check, of bookings at which none can be signed any more."""
-    old = Photo.objects.filter(lines=None, taken_at__lt=at - KEPT_FOR).exclude(booking__stage__in=OPEN)
+    """Photos old enough that belong to no check and no sheet, of bookings at which none can be signed any more."""
+    old = Photo.objects.filter(lines=None, sheets=None, taken_at__lt=at - KEPT_FOR).exclude(booking__stage__in=OPEN)
     return list(old.select_related("booking").order_by("booking_id", "pk")[:AT_ONCE])
 
 
@@ -38,7 +38,7 @@ def sweep_photos(*, at: datetime) -> int:
 
 @deed
 def _forget(*, booking: Booking, photos: list[Photo], at: datetime) -> None:
-    Photo.objects.filter(pk__in=[photo.pk for photo in photos], lines=None).delete()
+    Photo.objects.filter(pk__in=[photo.pk for photo in photos], lines=None, sheets=None).delete()
     count = len(photos)
     text = ngettext(
         "Swept %(count)d photo of %(booking)s with which no check was signed.",

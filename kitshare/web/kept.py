@@ -14,6 +14,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
 from kitshare.web.people.forms import SignInForm
+from kitshare.web.phones import is_phone, signed_out, stale
 
 FIELD: Final = "kept"
 # A password is never sent back to a page. Whoever filled in one of these begins anew.
@@ -30,6 +31,8 @@ class SignedOut(LoginRequiredMiddleware):
     def handle_no_permission(  # type: ignore[override]  # the type in Django knows only of the way to the door
         self, request: HttpRequest, view_func: Any
     ) -> HttpResponseBase:
+        if is_phone(request):
+            return signed_out(request)
         if typed := typed_in(request):
             shown = {"form": SignInForm(request), "next": request.get_full_path(), FIELD: json.dumps(typed)}
             return render(request, "people/sign_in.html", shown, status=403)
@@ -39,6 +42,8 @@ class SignedOut(LoginRequiredMiddleware):
 def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
     """The answer to a form whose token does not fit: to send it again if it came from a page of this site."""
     is_ours = "Origin" in request.headers and not reason.startswith(FROM_ELSEWHERE)
+    if is_phone(request) and not reason.startswith(FROM_ELSEWHERE):
+        return stale(request)
     if is_ours and (typed := typed_in(request)):
         photos = bool(request.FILES)
         return send_again(request, typed, address=request.get_full_path(), lost_photos=photos, status=403)

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from kitshare.engine import is_busy
 from kitshare.people.models import Member, Scheme
+from kitshare.web import phones
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
@@ -57,6 +58,8 @@ class TooMuchAtOnce:
         left = min(int(sent), DROPPED_AT_MOST)
         while left > 0 and (piece := request.read(min(left, PIECE))):
             left -= len(piece)
+        if phones.is_phone(request):
+            return phones.too_much(most)
         return render(request, "413.html", {"most": most // 1_000_000}, status=413)
 
 
@@ -72,7 +75,7 @@ class BusyDatabase:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if not (isinstance(exception, OperationalError) and is_busy(exception)):
             return None
-        answer = render(request, "503.html", status=503)
+        answer = phones.busy() if phones.is_phone(request) else render(request, "503.html", status=503)
         answer["Retry-After"] = "2"
         return answer
 

@@ -98,6 +98,17 @@ class RelaySignatureForm(SignatureForm):
         )
 
 
+class DealtWithForm(forms.Form):
+    """What a coordinator did about a sheet that could not be recorded."""
+
+    note = forms.CharField(
+        label=gettext_lazy("What was done about it"),
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": gettext_lazy("Say what was done about it: somebody will ask.")},
+    )
+
+
 class LineForm(forms.Form):
     """One part: a tap for "sound and all here", or what is not. Nothing is ticked beforehand."""
 
@@ -118,8 +129,11 @@ class LineForm(forms.Form):
         listed: ListedPart,
         photos: dict[str, Photo],
         may_fit_spare: bool,
+        begun: dict[str, str] | None = None,
     ) -> None:
+        """`begun`: what somebody ticked before, to start from. Nothing of it counts as an error yet."""
         super().__init__(data, files, prefix=f"p{listed.part.pk}", use_required_attribute=False)
+        self.begun = begun or {}
         self.listed = listed
         self.part = listed.part
         self.may_fit_spare = may_fit_spare and listed.part.kind != PartKind.CONSUMABLE
@@ -201,7 +215,8 @@ class LineForm(forms.Form):
 
     @property
     def count_now(self) -> str:
-        return self._typed("count") if self.is_bound else str(self.usual_count)
+        typed = self._typed("count")
+        return typed if self.is_bound else typed or str(self.usual_count)
 
     @property
     def condition_now(self) -> str:
@@ -250,8 +265,14 @@ class LineForm(forms.Form):
             count = 0 if condition == Condition.MISSING else self.usual_count
         return count, condition
 
+    @property
+    def was_asked(self) -> bool:
+        """Whether the part was on the list that was sent, looked at or not."""
+        return any(name.startswith(f"{self.prefix}-") for name in self.data)
+
     def _typed(self, name: str) -> str:
-        return str(self.data.get(self.add_prefix(name), "")) if self.is_bound else ""
+        said = self.data if self.is_bound else self.begun
+        return str(said.get(self.add_prefix(name), ""))
 
 
 def new_key() -> str:

@@ -14,14 +14,19 @@ from kitshare.checks.lines import handed_over
 from kitshare.checks.models import CheckKind, HandoverCheck
 from kitshare.checks.relaying import relay_list
 from kitshare.web.access import PageRequest
+from kitshare.web.checks import phone
+from kitshare.web.checks.pausing import begun_by, carried_on
 from kitshare.web.checks.sheets import CheckSheet
 from kitshare.web.checks.views import not_now, record
 from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone
+from kitshare.web.phones import is_phone
 
 
 @kept_on_a_phone
 def relay(request: PageRequest, pk: int) -> HttpResponse:
     """The sheet with which one village hands the kit on to the next, or why it cannot now."""
+    if is_phone(request) and request.method == "POST":
+        return phone.take_of_relay(request, pk)
     found = get_object_or_404(Relay.objects.visible_to(request.user).with_bookings(), pk=pk)
     booking = Booking.objects.with_people().get(pk=found.second.pk)
     found.second = booking
@@ -39,9 +44,11 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
             mine = Booking.objects.visible_to(request.user).with_people()
             own = mine.filter(pk__in=[found.first.pk, found.second.pk]).order_by("-out_on")[0]
             return not_now(request, own, CheckKind.RELAY, refusal, done=_done(found))
-        sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed)
+        begun = carried_on(request, booking, CheckKind.RELAY)
+        sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed, begun=begun)
     own = booking if Booking.objects.visible_to(request.user).filter(pk=booking.pk).exists() else found.first
     shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own}
+    shown["pauses"] = begun_by(booking, CheckKind.RELAY, request.user)
     _name_villages(sheet, found)
     return render(request, "checks/relay.html", shown)
 

@@ -1,8 +1,9 @@
 """A whole sheet as it stands on the page: its lines in trays, its signature, and what is wrong with it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.core.files.uploadedfile import UploadedFile
@@ -13,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking
 from kitshare.checks import actions as checks
-from kitshare.checks.lines import ListedPart, PartSeen, PickupStopped, Stop, paired, stops
+from kitshare.checks.lines import ListedPart, PartSeen, PickupStopped, Stop, list_version, paired, stops
 from kitshare.checks.models import GOES_OUT, CheckKind, HandoverCheck, Photo
 from kitshare.checks.photos import PhotoRefused
 from kitshare.kits.models import Machine
@@ -66,6 +67,7 @@ class CheckSheet:
         listed: Sequence[ListedPart],
         data: QueryDict | None = None,
         files: "MultiValueDict[str, UploadedFile[bytes]] | None" = None,
+        begun: dict[str, str] | None = None,
     ) -> None:
         self.booking = booking
         self.kind = kind
@@ -74,10 +76,13 @@ class CheckSheet:
         self.stops: list[Stop] = []
         self.recorded: HandoverCheck | None = None
         signed = RelaySignatureForm if kind == CheckKind.RELAY else SignatureForm
-        self.signature_form: SignatureForm = signed(data, initial={"key": new_key()})
-        photos = _photos_kept(booking, listed, data)
+        begun = begun or {}
+        self.signature_form: SignatureForm = signed(data, initial={"key": new_key(), "note": begun.get("note", "")})
+        photos = _photos_kept(booking, listed, begun if data is None else data)
         spare = kind in GOES_OUT
-        self.lines = [LineForm(data, files, listed=row, photos=photos, may_fit_spare=spare) for row in listed]
+        self.lines = [
+            LineForm(data, files, listed=row, photos=photos, may_fit_spare=spare, begun=begun) for row in listed
+        ]
 
     def __iter__(self) -> Iterator[BoundField]:
         for line in self.lines:
@@ -122,6 +127,11 @@ class CheckSheet:
     def total(self) -> int:
         return len(self.lines)
 
+    @property
+    def list_version(self) -> str:
+        """Another word when the list of parts is another: a phone that kept an older one is told what changed."""
+        return list_version(self.listed)
+
     def seen(self) -> list[PartSeen]:
         """What was said about each part that was looked at, as far as it can be so."""
         return [line.part_seen() for line in self.lines if line.is_seen and not set(line.errors) - {"photo"}]
@@ -161,10 +171,8 @@ class CheckSheet:
             lines[stop.part.pk].add_error("condition", stop.message)
 
 
-def _photos_kept(booking: Booking, listed: Sequence[ListedPart], data: QueryDict | None) -> dict[str, Photo]:
+def _photos_kept(booking: Booking, listed: Sequence[ListedPart], data: Mapping[str, Any]) -> dict[str, Photo]:
     """The photos that an earlier sending of this sheet left here, by their keys."""
-    if data is None:
-        return {}
     keys = set()
     for row in listed:
         try:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.checks import relaying, views
+from kitshare.web.checks import pausing, photos, relaying, sent, views
 
 app_name = "checks"
 urlpatterns = [
@@ -11,6 +11,9 @@ urlpatterns = [
     path("return/<int:pk>/", views.return_, name="return"),
     path("relay/<int:pk>/", relaying.relay, name="relay"),
     path("print/<int:pk>/", views.print_, name="print"),
-    path("photos/<int:pk>/", views.keep_photo, name="keep_photo"),
+    path("photos/<int:pk>/", photos.keep_photo, name="keep_photo"),
+    path("pause/<str:kind>/<int:pk>/", pausing.pause, name="pause"),
+    path("sent/", sent.sent_list, name="sent_list"),
+    path("sent/<int:pk>/", sent.sent, name="sent"),
     path("photo/<uuid:key>.jpg", views.photo, name="photo"),
 ]

@@ -6,13 +6,13 @@ from typing import Any, Final
 from uuid import UUID
 
 from django.contrib import messages
-from django.db.models import Prefetch, Q
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.db.models import Prefetch
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from kitshare.bookings.models import Booking
 from kitshare.bookings.refusals import BookingRefused
@@ -22,10 +22,12 @@ from kitshare.checks import relaying
 from kitshare.checks.gates import HandoverRefused, check_pickup_can_start, check_return_can_start, is_early, why_not
 from kitshare.checks.lines import handed_over, pickup_list, return_list
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo
-from kitshare.checks.photos import PhotoRefused
 from kitshare.checks.recording import ChangedSinceSent
 from kitshare.kits.sharing import travels_with
+from kitshare.web import phones
 from kitshare.web.access import PageRequest
+from kitshare.web.checks import phone
+from kitshare.web.checks.pausing import begun_by, carried_on
 from kitshare.web.checks.sheets import CheckSheet
 from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone, not_for_later
 
@@ -40,6 +42,8 @@ DEEDS: Final[dict[str, tuple[Callable[..., HandoverCheck], Callable[..., Handove
 @kept_on_a_phone
 def pickup(request: PageRequest, pk: int) -> HttpResponse:
     """The sheet with which a kit is handed over, or why it cannot be now."""
+    if phones.is_phone(request) and request.method == "POST":
+        return phone.take_of_booking(request, pk, CheckKind.PICKUP)
     booking = _booking(request, pk)
     today = timezone.localdate()
     check = partial(check_pickup_can_start, booking=booking, by=request.user, today=today)
@@ -49,6 +53,8 @@ def pickup(request: PageRequest, pk: int) -> HttpResponse:
 @kept_on_a_phone
 def return_(request: PageRequest, pk: int) -> HttpResponse:
     """The sheet with which a kit is taken back, or why it cannot be now."""
+    if phones.is_phone(request) and request.method == "POST":
+        return phone.take_of_booking(request, pk, CheckKind.RETURN)
     booking = _booking(request, pk)
     return _sheet_page(
         request, booking, CheckKind.RETURN, partial(check_return_can_start, booking=booking, by=request.user)
@@ -104,22 +110,6 @@ def photo(request: PageRequest, key: UUID) -> FileResponse:
     return answer
 
 
-@require_POST
-def keep_photo(request: PageRequest, pk: int) -> JsonResponse:
-    """Keep one photo as soon as it is taken, so that it is safe long before the sheet is signed."""
-    mine = Booking.objects.visible_to(request.user)
-    in_relay = Relay.objects.pending().visible_to(request.user).values("second")
-    booking = get_object_or_404(Booking, Q(pk__in=mine) | Q(pk__in=in_relay), pk=pk)
-    upload = request.FILES.get("photo")
-    if upload is None:
-        return JsonResponse({"error": _("No photo came along.")}, status=422)
-    try:
-        kept = checks.keep_photo(booking=booking, upload=upload, by=request.user, at=timezone.now())
-    except PhotoRefused as refusal:
-        return JsonResponse({"error": str(refusal)}, status=422)
-    return JsonResponse({"key": str(kept.key), "address": reverse("checks:photo", args=[kept.key])})
-
-
 def _booking(request: PageRequest, pk: int) -> Booking:
     return get_object_or_404(Booking.objects.visible_to(request.user).with_people(), pk=pk)
 
@@ -135,8 +125,9 @@ def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: 
         refusal = why_not(check)
         if refusal and not (is_early(refusal) and asks_ahead(request)):
             return not_now(request, booking, kind, refusal)
-        sheet = CheckSheet(booking=booking, kind=kind, listed=listed)
-    return render(request, "checks/sheet.html", {"booking": booking, "form": sheet, "sheet": sheet})
+        sheet = CheckSheet(booking=booking, kind=kind, listed=listed, begun=carried_on(request, booking, kind))
+    pauses = begun_by(booking, kind, request.user)
+    return render(request, "checks/sheet.html", {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses})
 
 
 def record(request: PageRequest, sheet: CheckSheet, **about: Booking | Relay) -> HttpResponse | None:
