@@ -126,11 +126,16 @@ class Sheet:
             in_spite=" ".join(weighed.spite),
             digest=self.digest(),
         )
-        check.not_seen.set(weighed.unseen)
+        if weighed.unseen:
+            check.not_seen.set(weighed.unseen)
         if check.went_in_spite:
             coming.tell_of_spite(check)  # before any fault is reported: it comes first
         if self.outcome == Outcome.HANDED_OVER:
             clear_pauses(self.booking, self.kind)
+        self._write_lines(check, pairs)
+        return check
+
+    def _write_lines(self, check: HandoverCheck, pairs: Pairs) -> None:
         known = known_faults(pairs)
         lines = [
             CheckLine(
@@ -150,7 +155,6 @@ class Sheet:
         for line in lines:
             if line.spare_fitted:
                 kits.fit_spare(part=line.part, by=self.by, at=self.now)
-        return check
 
     def write(self, check: HandoverCheck, *, deed: str, text: str, pairs: Pairs) -> None:
         """The logbook's line. It mentions every part, so that each part's own history says when it was last seen."""

@@ -8,7 +8,9 @@ from decimal import Decimal
 import pytest
 from django.db import IntegrityError, connection, models, transaction
 
+from kitshare.checks import pausing
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo, SignedRole
+from kitshare.checks.sent_models import SentSheet
 from kitshare.people.models import Member
 from kitshare.pressdays.models import AtHand, ContainerKind, PlanShare, PressPlan
 from kitshare.rules.checklists import Severity
@@ -71,6 +73,22 @@ def test_the_same_picture_is_kept_once_a_booking(agreed_booking, sunniva, now):
 
     with refused("photo_kept_once_a_booking"):
         keep_again(photo)
+
+
+def test_a_member_has_one_pause_of_a_check(agreed_booking, sunniva, now):
+    pause = pausing.pause_sheet(
+        booking=agreed_booking, kind=CheckKind.PICKUP, fields={}, seen=0, total=5, by=sunniva, at=now
+    )
+
+    with refused("one_pause_a_member_and_check"):
+        keep_again(pause)
+
+
+def test_a_sheet_that_was_dealt_with_says_by_whom(agreed_booking, sunniva, now):
+    facts = {"made_at": now, "is_made_away": True, "received_at": now, "body": {}, "kind": "pickup"}
+
+    with refused("sheet_dealt_with_says_by_whom"):
+        SentSheet.objects.create(key=uuid.uuid4(), booking=agreed_booking, by=sunniva, dealt_at=now, **facts)
 
 
 def test_of_two_tabs_only_one_changes_a_fault(mill, teodor, now):

@@ -121,7 +121,7 @@ def test_a_photo_whose_file_is_gone_is_not_found(signed_in, sunniva, kept):
 def test_no_file_at_all_is_said(signed_in, sunniva, keep_address):
     answer = signed_in(sunniva).post(keep_address)
 
-    assert (answer.status_code, answer.json()) == (422, {"error": "No photo came along."})
+    assert (answer.status_code, answer.json()) == (422, {"error": "No photo came along.", "final": False})
 
 
 def test_photos_are_kept_by_posting_only(signed_in, sunniva, keep_address):
