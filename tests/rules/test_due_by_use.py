@@ -1,0 +1,165 @@
+"""Services that go by use: what is left, whichever comes first, and forecasts checked by a simulated season."""
+
+import random
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from kitshare.rules.due_by_use import (
+    NINE_IN_TEN_Z,
+    First,
+    Forecast,
+    Measure,
+    Used,
+    Watched,
+    first_due,
+    forecast,
+    left,
+)
+from kitshare.rules.periods import Period
+from kitshare.rules.water import OutOfRange
+
+TODAY = date(2027, 9, 1)
+LONG = [Period(start=date(2027, 1, 1), end=date(2060, 1, 1))]
+
+
+def watched(*amounts, days=60, with_estimates=False):
+    return Watched(
+        season_days=days, amounts=tuple(Decimal(str(amount)) for amount in amounts), with_estimates=with_estimates
+    )
+
+
+@pytest.mark.parametrize(("used", "to_go"), [("1999.9", "0.1"), ("2000", "0"), ("2000.1", "0")])
+def test_it_is_due_from_when_the_last_kilogram_is_milled(used, to_go):
+    assert left(Decimal(2000), Used(amount=Decimal(used))) == Decimal(to_go)
+
+
+def test_what_is_due_already_is_due_today():
+    found = forecast(Decimal(0), watched(), seasons=[], today=TODAY)
+
+    assert (found.early, found.about, found.late) == (TODAY, TODAY, TODAY)
+
+
+def test_a_steady_mill_falls_due_about_when_the_division_says():
+    """Ten outings of 400 kg in 60 days are 66.7 kg a day: 2,867 kg take 43 days, from 1 September to 14 October."""
+    found = forecast(Decimal(2867), watched(*[400] * 10), seasons=LONG, today=TODAY)
+
+    assert found.about == date(2027, 10, 14)
+    assert found.early < date(2027, 9, 27) < found.about < date(2027, 11, 5) < found.late
+
+
+def test_days_outside_seasons_do_not_count():
+    seasons = [
+        Period(start=date(2028, 8, 1), end=date(2028, 11, 1)),
+        Period(start=date(2027, 8, 1), end=date(2027, 9, 11)),
+    ]
+
+    found = forecast(Decimal(2933), watched(*[400] * 10), seasons=seasons, today=TODAY)
+
+    # 44 days: ten from 1 to 10 September, the other 34 from 1 August on.
+    assert found.about == date(2028, 9, 4)
+
+
+def test_past_the_seasons_that_are_known_no_day_is_named():
+    seasons = [Period(start=date(2027, 8, 1), end=date(2027, 9, 30))]
+
+    found = forecast(Decimal(2933), watched(*[400] * 10), seasons=seasons, today=TODAY)
+
+    assert found.early is not None
+    assert (found.about, found.late) == (None, None)
+
+
+@pytest.mark.parametrize(
+    "seen", [watched(), watched(400, 300, 500), watched(400, 300, 500, 0), watched(*[9] * 9, days=0)]
+)
+def test_where_few_outings_were_seen_nothing_is_forecast(seen):
+    assert forecast(Decimal(100), seen, seasons=LONG, today=TODAY) is None
+
+
+def test_what_rests_on_estimates_says_so():
+    assert forecast(Decimal(100), watched(*[9] * 9, with_estimates=True), seasons=LONG, today=TODAY).estimated
+    assert not forecast(Decimal(100), watched(*[9] * 9), seasons=LONG, today=TODAY).estimated
+
+
+def test_the_reach_of_nine_in_ten_is_scipys():
+    assert pytest.approx(stats.norm.ppf(0.95), abs=1e-7) == NINE_IN_TEN_Z
+
+
+def outings(draw, days, until=None):
+    """A season at random: an outing on about one day in six, of 100 to 900 kg. Stops when the sum is reached."""
+    amounts, total = [], 0
+    for day in range(days):
+        if draw.random() < 1 / 6:
+            amounts.append(draw.randint(100, 900))
+            total += amounts[-1]
+        if until is not None and total >= until:
+            return day
+    return amounts
+
+
+def test_in_nine_of_ten_simulated_seasons_it_falls_due_within_the_range():
+    """The days that were seen are drawn anew each time, so the range must hold that too."""
+    draw = random.Random(1867)
+    inside = counted = 0
+    for _ in range(400):
+        found = forecast(Decimal(4000), watched(*outings(draw, 90), days=90), seasons=LONG, today=TODAY)
+        if found is not None and found.late is not None:
+            fell_due = TODAY + timedelta(days=outings(draw, 3000, until=4000))
+            counted += 1
+            inside += found.early <= fell_due <= found.late
+
+    assert counted > 380
+    assert 0.86 <= inside / counted <= 0.95
+
+
+@given(
+    amounts=st.lists(st.integers(1, 900), min_size=4, max_size=12),
+    to_go=st.integers(1, 5000),
+    more=st.integers(0, 500),
+)
+@settings(max_examples=80)
+def test_days_are_in_order_and_more_to_go_is_never_sooner(amounts, to_go, more):
+    near, far = (forecast(Decimal(n), watched(*amounts), seasons=LONG, today=TODAY) for n in (to_go, to_go + more))
+    never = date.max
+
+    assert TODAY <= near.early <= (near.about or never) <= (near.late or never)
+    assert near.early <= (far.early or never)
+    assert (near.about or never) <= (far.about or never)
+
+
+def by(day):
+    return Forecast(early=day, about=day, late=day, estimated=False)
+
+
+@pytest.mark.parametrize(
+    ("kg", "outings_", "expected"),
+    [
+        (date(2027, 10, 14), date(2027, 10, 20), First(measure=Measure.KG, on=date(2027, 10, 14))),
+        (date(2027, 10, 20), date(2027, 10, 14), First(measure=Measure.OUTINGS, on=date(2027, 10, 14))),
+        (date(2027, 11, 1), None, First(measure=None, on=date(2027, 11, 1))),
+        (date(2027, 10, 31), None, First(measure=Measure.KG, on=date(2027, 10, 31))),
+        (None, None, First(measure=None, on=date(2027, 11, 1))),
+    ],
+)
+def test_whichever_comes_first_is_named(kg, outings_, expected):
+    by_use = {Measure.KG: by(kg), Measure.HOURS: None, Measure.OUTINGS: by(outings_)}
+
+    assert first_due(date(2027, 11, 1), by_use) == expected
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: Used(amount=Decimal(-1)),
+        lambda: Used(amount=Decimal(1), estimated=Decimal(2)),
+        lambda: left(Decimal(0), Used(amount=Decimal(0))),
+        lambda: forecast(Decimal(-1), watched(), seasons=[], today=TODAY),
+    ],
+)
+def test_what_no_machine_did_is_refused(ask):
+    with pytest.raises(OutOfRange):
+        ask()
