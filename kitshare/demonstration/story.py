@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import kits, paper
+from kitshare.demonstration import day_records, kits, paper
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
@@ -90,13 +90,14 @@ def _earlier_season(teller: Teller, fleet: Fleet) -> None:
     opens = teller.season.opens_on
     for number in range(22):
         kit = (fleet.heron, fleet.otter, fleet.wren)[number % 3]
-        teller.outing(
+        outing = teller.outing(
             villages[number % len(villages)],
             kit,
             opens + (3 + number * 4) * DAY,
             days=2 - number % 2,
             kg=(180, 320, 410, 540, 260)[number % 5],
         )
+        day_records.write_down(teller, outing, number)
     teller.deliver(until=at_nine(teller.season.closes_on))
 
 
@@ -112,8 +113,8 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
         ("St Wenno's Cross", fleet.otter, -15, 310),
         ("Tŷ-Ferrow", fleet.heron, -12, 390),
     ]
-    for village, kit, days, kg in over:
-        teller.outing(village, kit, today + days * DAY, kg=kg)
+    for number, (village, kit, days, kg) in enumerate(over):
+        day_records.write_down(teller, teller.outing(village, kit, today + days * DAY, kg=kg), number)
     _pin_lost(teller, fleet, today)
     late = teller.promised("Linnowby", fleet.wren, today - 3 * DAY, kg=150)
     teller.pickup(late)

@@ -16,6 +16,7 @@ from kitshare.demonstration.story import tell
 from kitshare.kits.models import Kit
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Scheme
+from kitshare.pressdays.record_models import PressDayRecord
 from kitshare.rules.checklists import Condition
 from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep.care_models import CarePlan
@@ -62,6 +63,16 @@ def check_accounts() -> None:
     assert Scheme.objects.get().is_demonstration
 
 
+def check_day_records() -> None:
+    """Each outing of the earlier season has what it gave, and all together come to 0.5 to 0.6 litres a kilogram."""
+    earlier = Season.objects.order_by("opens_on").first()
+    days = PressDayRecord.objects.filter(day__lt=earlier.closes_on)
+    assert len({record.booking_id for record in days}) == 22
+    assert 0.5 < sum(record.litres for record in days) / sum(record.pressed_kg for record in days) < 0.6
+    # The last return is not written down yet: its village is asked.
+    assert Booking.objects.filter(stage=Stage.BACK, day_records=None).count() == 1
+
+
 def test_the_story_has_what_each_of_the_three_needs_to_see():
     now = datetime(2027, 9, 15, 8, 0, tzinfo=UTC)
 
@@ -82,6 +93,7 @@ def test_the_story_has_what_each_of_the_three_needs_to_see():
     assert Member.objects.get(name="Emrys ap Ferrow").email is None
     assert Message.objects.waiting().filter(queued_at__lt=now - timedelta(days=2)).count() == 0
     check_accounts()
+    check_day_records()
     # A free weekend with three waiting: the first is asked, and the next round has nothing to add.
     waiting = list(waiting_list.in_order().select_related("village"))
     assert [booking.village.name for booking in waiting] == ["Sorrelhythe", "Tŷ-Ferrow", "Nether Larkenhoe"]
