@@ -43,17 +43,17 @@ class DayForm(forms.Form):
     """What one day of a booking gave. `correcting` is the record to correct; without it, a new one is made."""
 
     day = forms.TypedChoiceField(label=lazy("Which day"), coerce=parse_date)
-    pressed_kg = AmountField(help_text=lazy("What went through the mill. 0 when nothing was pressed."))
+    pressed_kg = AmountField(
+        help_text=lazy("What went through the mill, without what was sorted out. 0 when nothing was.")
+    )
     litres_fresh = AmountField(required=False)
     litres_frozen = AmountField(required=False)
     litres_heated = AmountField(required=False)
     litres_to_ferment = AmountField(required=False)
-    waste_kg = AmountField(required=False, help_text=lazy("Rotten fruit, leaves and sticks: not counted above."))
-    hours = AmountField(
-        label=lazy("Hours of work"), required=False, help_text=lazy("From the first wash to the last clean.")
-    )
-    helpers = CountField(label=lazy("Helpers"), required=False, help_text=lazy("All hands, yours too."))
-    batches = CountField(label=lazy("Batches heated"), required=False, help_text=lazy("Loads of the pasteuriser."))
+    waste_kg = AmountField(required=False)
+    hours = AmountField(label=lazy("Hours"), required=False)
+    helpers = CountField(label=lazy("Helpers"), required=False)
+    batches = CountField(label=lazy("Batches heated"), required=False)
     fruit = forms.CharField(
         label=lazy("Kind of fruit"),
         required=False,
@@ -86,7 +86,7 @@ class DayForm(forms.Form):
         self.fields["day"].choices = [(one.isoformat(), day(one)) for one in days]  # type: ignore[attr-defined]
         self.fields["day"].error_messages["invalid_choice"] = _("The kit was not with you on that day. Choose another.")
         self._measured("pressed_kg", lazy("Fruit pressed"), self.mass)
-        self._measured("waste_kg", lazy("Sorted out before the mill"), self.mass)
+        self._measured("waste_kg", lazy("Sorted out"), self.mass)
         for name in VOLUMES:
             self._measured(name, str(PressDayRecord._meta.get_field(name).verbose_name).capitalize(), self.volume)  # type: ignore[union-attr]
         self._bounded("hours", Decimal("0.1"), MOST_HOURS)
