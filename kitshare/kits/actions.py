@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitshare.engine import deed
+from kitshare.kits.coding import mark_boxes
 from kitshare.kits.models import Depot, Kit, Machine, Part
 from kitshare.kits.saving import (
     DepotFacts,
@@ -291,6 +292,7 @@ def _add_starter(kit: Kit, starter: StarterMachine, *, by: Member, at: datetime)
         )
         for position, part in enumerate(starter.parts, start=1)
     )
+    mark_boxes(machine)
     text = _("Added the machine %(name)s to %(kit)s, with %(count)s parts of the starter list.")
     words = {"name": machine, "kit": kit, "count": len(parts)}
     write(deed="starter_machine_added", text=text % words, about=[machine, kit, *parts], by=by, at=at)

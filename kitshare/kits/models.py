@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import Prefetch, Q
 from django.utils.translation import gettext_lazy as _
 
+from kitshare.kits import code_models  # noqa: F401 - so that Django finds it: it names kits and machines by a string
 from kitshare.people.models import FeedOwner
 from kitshare.rules.checklists import PartKind
 

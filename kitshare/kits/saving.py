@@ -7,6 +7,7 @@ from typing import TypedDict
 from django.db import IntegrityError, models, transaction
 from django.utils.translation import gettext as _
 
+from kitshare.kits import coding
 from kitshare.kits.models import Depot, Kit, Machine, Part
 from kitshare.logbook import actions as logbook
 
@@ -92,10 +93,11 @@ def _namesakes(
 
 
 def save(thing: Thing, fields: Iterable[str] | None = None) -> None:
-    """Save, and say so in words if the name is taken, even where somebody else took it this moment."""
+    """Save, with its code, and say so in words if the name is taken, even where somebody else took it this moment."""
     try:
         with transaction.atomic():
             thing.save(update_fields=fields)
+            coding.mark(thing)
     except IntegrityError as clash:
         if _namesakes(thing).exists():
             raise NameTaken(thing.name) from clash

@@ -197,12 +197,12 @@ def test_a_kits_page_costs_the_same_at_one_machine_and_at_twelve(
 ):
     client = signed_in(perpetua)
     page = reverse("kits:show", args=[otter.pk])
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(page)
 
     _machines(otter, 11)
 
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         assertContains(client.get(page), "Mill 10")
 
 
@@ -212,14 +212,14 @@ def test_a_machines_page_costs_the_same_at_one_part_and_at_twelve(
     client = signed_in(perpetua)
     page = reverse("kits:machine", args=[mill.pk])
     report("stops_use")
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         client.get(page)
 
     for number in range(11):
         Part.objects.create(machine=mill, name=f"Bolt {number}")
         report("looks_only")
 
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         assertContains(client.get(page), "Bolt 10")
 
 

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from kitshare.bookings import arriving, retiring
 from kitshare.kits import actions as kits
+from kitshare.kits.coding import code_of
 from kitshare.kits.models import Depot, Kit, Machine
 from kitshare.kits.starter import STARTER_MACHINES
 from kitshare.web.access import PageRequest, for_maintainers
@@ -45,6 +46,7 @@ def kit_show(request: PageRequest, pk: int) -> HttpResponse:
         "kit": kit,
         "rows": machine_rows((machine for machine in machines if not machine.retired_on), timezone.localdate()),
         "retired": [machine for machine in machines if machine.retired_on],
+        "code": code_of(kit),
         "history": history_of(kit, request.user, request.GET.get("before")),
         "may_change": may_change(request),
     }

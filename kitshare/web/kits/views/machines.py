@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 
 from kitshare.bookings import arriving, retiring
 from kitshare.kits import actions as kits
+from kitshare.kits.coding import code_of
 from kitshare.kits.models import Kit, Machine
 from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest, for_maintainers
@@ -38,6 +39,7 @@ def machine_show(request: PageRequest, pk: int) -> HttpResponse:
         "retired": [part for part in parts if part.retired_on],
         "gaps": gaps(machine, in_use) if in_use else [],
         "faults": faults,
+        "code": code_of(machine),
         "figures": figures_of(machine),
         "care": care_of(machine, timezone.localdate()),
         "history": history_of(machine, request.user, request.GET.get("before")),
