@@ -1,12 +1,14 @@
 """What the scheme's own heat records tell of a pasteuriser: power and losses, for planning and never a verdict."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from kitshare.rules.heat import HeatLog
+from kitshare.kits.models import Machine
+from kitshare.pressdays.heat_models import HeatRecord
+from kitshare.rules.heat import HeatLog, LogUnusable
 from kitshare.rules.heating import Heater, Load, lag_minutes
 from kitshare.rules.heating_fit import FitImpossible, HeatedUp, fitted_to, rising
 from kitshare.rules.water import OutOfRange
@@ -67,6 +69,23 @@ class Learned:
             self.records,
         )
         return text % {"count": self.records, "strays": f"{self.strays_k:.1f}"}
+
+
+def batches_of(pasteurisers: Sequence[Machine]) -> dict[int, list[BatchLog]]:
+    """The newest records of each pasteuriser by its key, as they were corrected. One query, of a thinned curve each."""
+    found: dict[int, list[BatchLog]] = {machine.pk: [] for machine in pasteurisers}
+    if not pasteurisers:
+        return found
+    rows = HeatRecord.objects.standing().filter(pasteuriser__in=pasteurisers).order_by("-filled_on", "-pk")
+    columns = ("pasteuriser_id", "curve", "bottles", "litres", "target_c")
+    for key, curve, bottles, litres, target_c in rows.values_list(*columns)[: MOST_RECORDS * len(pasteurisers)]:
+        try:
+            points = curve["points"]
+            log = HeatLog(minutes=tuple(minute for minute, _c in points), celsius=tuple(c for _minute, c in points))
+        except LogUnusable:
+            continue
+        found[key].append(BatchLog(log=log, bottles=bottles, litres=float(litres), target_c=float(target_c)))
+    return found
 
 
 def learn_heater(*, plate: Heater, water_litres: float, batches: Iterable[BatchLog]) -> Learned:

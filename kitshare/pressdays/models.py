@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.bookings.models import Booking
 from kitshare.people.models import Member
-from kitshare.pressdays import heat_models, record_models  # noqa: F401 - so that Django finds them
+from kitshare.pressdays import clock_models, heat_models, record_models  # noqa: F401 - so that Django finds them
 from kitshare.rules.containers import Kind, Material, Use
 
 # A plan takes a yield from 0.20 (overripe fruit gave 0.275) to 0.85 litres from a kilogram; the rules allow more.

@@ -66,13 +66,20 @@ def _options(plan: DayPlan, available: float, unpressed: float, unheated: float)
     if unpressed:
         options.append(Option(way=WayOut.SECOND_DAY, amount=unpressed, enough=True))
     if unheated:
-        options.append(Option(way=WayOut.FREEZE, amount=unheated, enough=plan.cleaned_at <= available))
+        options.append(Option(way=WayOut.FREEZE, amount=unheated, enough=_done_without(plan, available) <= available))
     if plan.given.heat:
         more = plan_day(with_pasteurisers(plan.given, plan.given.heat.pasteurisers + 1))
         options.append(Option(way=WayOut.SECOND_PASTEURISER, amount=more.finish, enough=more.finish <= available))
     less = most_fruit(plan.given, available)
     options.append(Option(way=WayOut.LESS_FRUIT, amount=less, enough=less > 0))
     return options
+
+
+def _done_without(plan: DayPlan, available: float) -> float:
+    """When all is clean and cool if the baths that would be late are left out."""
+    cooling = plan.given.heat.cool_minutes if plan.given.heat else 0.0
+    hot = [bar.end for bar in plan.bars if bar.station is Station.HEAT and bar.end <= available]
+    return max(plan.cleaned_at, *(end + cooling for end in hot))
 
 
 def most_fruit(given: DayGiven, available_minutes: float) -> float:

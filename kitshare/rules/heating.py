@@ -152,10 +152,11 @@ class Pasteuriser:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bottle:
-    """What stands in the bath: litres of juice in it (0.05 to 30) and kilograms of glass."""
+    """What stands in the bath: litres of juice in it (0.05 to 30), kilograms of glass, whether it may crack."""
 
     juice_litres: float
     glass_kg: float
+    cracks: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,14 +203,15 @@ def plan_batches(
     """Plan the batches of full baths for 1 to 100,000 bottles filled at `fill_c`, target 50 to 90 C.
 
     The bath is run three kelvin over the target. A later batch starts with the bath as hot as the cold bottles stand
-    (42 K over them) and mixes with them. A tenth is added to all but the hold. Raises `OutOfRange`, `NeverReached`.
+    (42 K over them, or as it is where they cannot crack) and mixes with them. A tenth is added to all but the hold.
+    Raises `OutOfRange`, `NeverReached`.
     """
     require_between("bottles", bottles, 1, 100_000)
     require_between("target_c", target_c, 50.0, 90.0)
     require_between("hold_minutes", hold_minutes, 0.0, 1440.0)
     require_between("fill_c", fill_c, 0.0, 50.0)
     bath_c = target_c + MARGIN_K
-    warm_c = min(bath_c, fill_c + GLASS_SHOCK_K)
+    warm_c = min(bath_c, fill_c + GLASS_SHOCK_K) if bottle.cracks else bath_c
     load = Load(
         water_litres=bath.water_litres,
         juice_litres=bath.bottles * bottle.juice_litres,
@@ -234,7 +236,7 @@ def plan_batches(
         first=batch(fill_c),
         later=batch(warm_c),
         bath_c=bath_c,
-        cool_bath_first=glass_shock(bath_c=bath_c, bottle_c=fill_c),
+        cool_bath_first=bottle.cracks and glass_shock(bath_c=bath_c, bottle_c=fill_c),
     )
 
 

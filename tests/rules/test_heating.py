@@ -124,6 +124,13 @@ def test_warm_bottles_may_go_straight_into_the_hot_bath() -> None:
     assert plan.later.bath_from_c == 78
 
 
+def test_what_cannot_crack_goes_into_the_bath_as_it_is():
+    plan = heating.plan_batches(bottles=300, bottle=Bottle(juice_litres=0.72, glass_kg=0, cracks=False), bath=BATH)
+
+    assert not plan.cool_bath_first
+    assert plan.later.bath_from_c == plan.bath_c == 78
+
+
 def test_a_tenth_is_added_to_the_heating_and_not_to_the_hold() -> None:
     plan = heating.plan_batches(bottles=28, bottle=BOTTLE, bath=BATH)
     load = Load(water_litres=30, juice_litres=28 * 0.72, glass_kg=14)

@@ -320,6 +320,19 @@ def test_unpressed_fruit_waits_for_a_second_day() -> None:
     assert WayOut.SECOND_PASTEURISER not in ways
 
 
+def test_freezing_the_rest_is_enough_only_if_the_last_heated_bottles_cool_in_time() -> None:
+    plan = plan_day(replace(DAY, heat=replace(HEAT, cool_minutes=30)))
+    last_but_one = bars(plan, Station.HEAT)[-2].end
+
+    def freezing(available: float) -> bool:
+        left = overrun(plan, available)
+        assert left is not None
+        return next(o.enough for o in left.options if o.way is WayOut.FREEZE)
+
+    assert not freezing(last_but_one + 29)
+    assert freezing(last_but_one + 31)
+
+
 def test_fruit_that_a_mill_alone_does_not_get_through_waits_too() -> None:
     mill_alone = replace(DAY, heat=None, stations=(Station.WASH, Station.MILL))
     left = overrun(plan_day(mill_alone), 60)

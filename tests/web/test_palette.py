@@ -14,7 +14,7 @@ BASE = (STYLES / "base.css").read_text()
 GROUNDS = ("page", "panel")
 TEXT = [(ink, ground) for ink in ("ink", "muted", "done", "stop", "care", "plum") for ground in GROUNDS]
 TEXT += [(name, f"{name}-tint") for name in ("done", "stop", "care", "plum")]
-TEXT += [("ink", "layer"), ("on-fill", "done-fill")]
+TEXT += [("ink", "layer"), ("ink", "done-tint"), ("on-juice", "juice"), ("on-fill", "done-fill")]
 SHAPES = [(shape, ground) for shape in ("line", "post", "focus", "done-fill", "stop", "plum") for ground in GROUNDS]
 
 

@@ -2,8 +2,8 @@
 
 from django.urls import path
 
+from kitshare.web.pressdays import clock_views, gave_views, views
 from kitshare.web.pressdays import container_views as containers
-from kitshare.web.pressdays import gave_views, views
 
 app_name = "pressdays"
 urlpatterns = [
@@ -12,6 +12,8 @@ urlpatterns = [
     path("<int:booking_pk>/gave/", gave_views.gave, name="gave"),
     path("gave/<int:pk>/", gave_views.gave_correct, name="gave_correct"),
     path("gave/<int:pk>/take-out/", gave_views.gave_take_out, name="gave_take_out"),
+    path("<int:booking_pk>/clock/", clock_views.clock, name="clock"),
+    path("<int:booking_pk>/clock/preview/", clock_views.clock_preview, name="clock_preview"),
     path("containers/", containers.kinds, name="kinds"),
     path("containers/new/", containers.kind_new, name="kind_new"),
     path("containers/starter-set/", containers.starter_kinds, name="starter_kinds"),
