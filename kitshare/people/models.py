@@ -13,6 +13,7 @@ from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.people.terms import PressDayTerms
+from kitshare.rules.electrics import RuleSet
 
 
 def new_feed_token() -> str:
@@ -37,6 +38,12 @@ class Units(models.TextChoices):
     METRIC = "metric", _("kilograms and litres")
     IMPERIAL = "imperial", _("pounds and imperial gallons")
     US = "us", _("pounds and US gallons")
+
+
+class ElectricalRules(models.TextChoices):
+    NONE = "", _("none of these: readings are kept, and compared with nothing")
+    UNITED_KINGDOM = RuleSet.UNITED_KINGDOM.value, _("United Kingdom")
+    GERMANY = RuleSet.GERMANY.value, _("Germany")
 
 
 class SchemeManager(models.Manager["Scheme"]):
@@ -84,6 +91,14 @@ class Scheme(PressDayTerms, FeedOwner):
         default=18,
         validators=[MinValueValidator(1), MaxValueValidator(36)],
         help_text=_("For the best-before day on labels; 18 is common practice, cool and dark."),
+    )
+    electrical_rules = models.CharField(
+        _("country of the electrical limits"),
+        max_length=2,
+        blank=True,
+        choices=ElectricalRules,
+        default=ElectricalRules.NONE,
+        help_text=_("Readings of safety tests are compared with its limits, and with those of no other country."),
     )
 
     objects: ClassVar = SchemeManager()

@@ -132,8 +132,11 @@ def record_care(
     today: date,
     seen: int | None = None,
     form_key: uuid.UUID | None = None,
+    finding: str = "",
 ) -> CareRecord:
     """Record that a service or a safety test was done, and when it is due again: by its interval where nobody says.
+
+    `finding` is what readings say of a test that failed; it goes into the fault, before the note.
 
     A test that failed sets the machine aside in the same transaction, and is due again at once: until it is recorded as
     passed, the fault being mended is not enough. A form sent twice is one record.
@@ -157,7 +160,7 @@ def record_care(
         record.passed, record.next_due_on = True, _next_day(plan, done_on, next_due_on)
     else:
         record.next_due_on = min(plan.due_on, done_on)
-        record.fault = _fault_of(record, by=by, at=at)
+        record.fault = _fault_of(record, finding, by=by, at=at)
     _keep(record, at=at)
     return record
 
@@ -198,14 +201,14 @@ def _next_day(plan: CarePlan, done_on: date, next_due_on: date | None) -> date:
     return next_due_on
 
 
-def _fault_of(record: CareRecord, *, by: Member, at: datetime) -> Fault:
+def _fault_of(record: CareRecord, finding: str, *, by: Member, at: datetime) -> Fault:
     """The fault that sets the machine aside, since its test failed."""
     words = {"test": record.plan.name, "day": day_with_year(record.done_on), "who": record.done_by_name}
     note = _("“%(test)s” failed on %(day)s, tested by %(who)s.") % words
     return upkeep.report_fault(
         machine=record.plan.machine,
         part=None,
-        note=f"{note} {record.note}".strip(),
+        note=" ".join(part for part in (note, finding, record.note) if part),
         severity=Severity.STOPS_USE,
         by=by,
         at=at,
