@@ -8,7 +8,7 @@ import json
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any, Final
 
 from django.core.files.uploadedfile import UploadedFile
@@ -157,12 +157,6 @@ def _join(*, sheet: SentSheet, key: uuid.UUID, photo: Photo) -> None:
     sheet.body["photo_keys"] = named
     sheet.save()
     join_photos(sheet)
-
-
-def unjudged(at: datetime) -> list[SentSheet]:
-    """Sheets that were stored a minute ago or longer and judged by nobody: a process died in between."""
-    left = SentSheet.objects.filter(state=SheetState.UNJUDGED, received_at__lt=at - timedelta(minutes=1))
-    return list(left.order_by("pk"))
 
 
 def _write_on(sheet: SentSheet, fields: dict[str, str], read: SheetRead, digest: str) -> None:

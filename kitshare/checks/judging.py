@@ -24,7 +24,7 @@ from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo, Sig
 from kitshare.checks.recording import ChangedSinceSent, NotSigned, Signature, TwoMustSign
 from kitshare.checks.relaying import RelayUndone
 from kitshare.checks.sent_models import SentSheet, SheetState
-from kitshare.checks.telling import write_kept
+from kitshare.checks.telling import tell_kept, write_kept
 from kitshare.kits.models import Part
 from kitshare.rules.checklists import Condition
 
@@ -180,16 +180,22 @@ def _merged(sheet: SentSheet, first: HandoverCheck, at: datetime) -> Verdict:
 
 
 def _kept(sheet: SentSheet, refusal: Exception, at: datetime) -> Verdict:
+    """Whoever waits for another sheet is told so; the coordinators only when that does not come, by a round."""
+    waits = _waits(sheet, refusal)
+    words = _("Your check is kept. It is recorded by itself as soon as the check before it has come. Now: %(why)s")
+    if not waits:
+        words = _("Your check is kept, and the coordinators are told. It could not be recorded: %(why)s")
     said = {
         "state": "kept",
-        "words": _("Your check is kept, and the coordinators are told. It could not be recorded: %(why)s")
-        % {"why": refusal},
+        "words": words % {"why": refusal},
         "differences": sheet.body["said_of_list"],
         "address": reverse("checks:sent", args=[sheet.pk]),
     }
     if sheet.state == SheetState.UNJUDGED:
         write_kept(sheet, str(refusal), at)
-    return Verdict(state=SheetState.KEPT, status=OK, said=said, waits=_waits(sheet, refusal))
+        if not waits:
+            tell_kept(sheet, str(refusal), at)
+    return Verdict(state=SheetState.KEPT, status=OK, said=said, waits=waits)
 
 
 def _waits(sheet: SentSheet, refusal: Exception) -> bool:

@@ -51,6 +51,10 @@ class HandoverCheckQuerySet(models.QuerySet["HandoverCheck"]):
         """Those at either end of a booking."""
         return self.filter(Q(booking=booking) | Q(from_booking=booking))
 
+    def in_spite(self) -> "HandoverCheckQuerySet":
+        """Those with which a kit went out though the gates refused."""
+        return self.filter(outcome=Outcome.HANDED_OVER).exclude(in_spite="")
+
     def visible_to(self, member: Member) -> "HandoverCheckQuerySet":
         """Those of the bookings that a member may see; a relay check is for both of its villages."""
         mine = Booking.objects.visible_to(member)

@@ -26,10 +26,15 @@ def words_of(sheet: SentSheet) -> dict[str, str]:
 
 
 def write_kept(sheet: SentSheet, why: str, at: datetime) -> None:
-    """A sheet that was signed and cannot be recorded: a line in the logbook, and word to every coordinator."""
+    """The logbook's line about a sheet that was signed and cannot be recorded."""
     words = words_of(sheet) | {"why": why}
     text = _("The %(kind)s that %(who)s signed on a phone at %(when)s is kept, and not recorded: %(why)s") % words
     logbook.write(deed="sheet_kept", text=text, about=[sheet.booking, sheet.booking.village], by=sheet.by, at=at)
+
+
+def tell_kept(sheet: SentSheet, why: str, at: datetime) -> None:
+    """Word to every coordinator about such a sheet, once however often it is asked for."""
+    words = words_of(sheet) | {"why": why}
     lines = [
         _("%(who)s signed a %(kind)s for %(village)s at %(when)s on a phone. It came only now.") % words,
         _("It could not be recorded: %(why)s") % words,

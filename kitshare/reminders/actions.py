@@ -8,7 +8,7 @@ from datetime import datetime
 
 from kitshare.bookings import lapsing, offers
 from kitshare.bringing import actions as bringing
-from kitshare.checks import sweeping
+from kitshare.checks import rounds, sweeping
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Scheme
@@ -46,12 +46,13 @@ def tick(*, at: datetime) -> Round:
 
 
 def see_to_what_is_over(*, at: datetime) -> None:
-    """End bookings that nobody answered in time, and sweep photos of checks that were never signed."""
+    """End bookings that nobody answered, judge sheets that were left over, sweep photos that nobody signed with."""
     scheme = Scheme.objects.current()
     local = at.astimezone(scheme.zone) if scheme else at
     if local.hour >= FROM_HOUR:
         for booking in lapsing.unanswered(local.date()):
             lapsing.end_unanswered(booking=booking, at=at, today=local.date())
+    rounds.see_to_sheets(at=at)
     sweeping.sweep_photos(at=at)
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from kitshare.bookings.models import Booking, Stage
 from kitshare.checks.gates import check_pickup_can_start, why_not
 from kitshare.checks.models import CheckKind, HandoverCheck
+from kitshare.checks.sent_models import SentSheet
 from kitshare.people.models import Member
 
 
@@ -17,6 +18,7 @@ class HandoverFacts:
     checks: list[HandoverCheck]
     next_kind: CheckKind | None
     why_not_yet: str
+    sheets: list[SentSheet]  # from phones, not recorded, still to be settled
 
     @property
     def next_is_pickup(self) -> bool:
@@ -28,10 +30,11 @@ class HandoverFacts:
 
 
 def handovers_of(booking: Booking, member: Member, today: date) -> HandoverFacts:
-    """For `checks/summary.html`. The member may see the booking already; five queries at most, whatever the kit."""
+    """For `checks/summary.html`. The member may see the booking already; six queries at most, whatever the kit."""
     checks = list(
         HandoverCheck.objects.of(booking).select_related("by", "from_booking__village").order_by("done_at", "pk")
     )
+    sheets = list(SentSheet.objects.visible_to(member).loud().filter(booking=booking).order_by("received_at", "pk"))
     next_kind, reason = None, ""
     if booking.stage == Stage.AGREED:
         next_kind = CheckKind.PICKUP
@@ -39,4 +42,4 @@ def handovers_of(booking: Booking, member: Member, today: date) -> HandoverFacts
         reason = str(refusal or "")
     elif booking.stage == Stage.OUT:
         next_kind = CheckKind.RETURN
-    return HandoverFacts(booking=booking, checks=checks, next_kind=next_kind, why_not_yet=reason)
+    return HandoverFacts(booking=booking, checks=checks, next_kind=next_kind, why_not_yet=reason, sheets=sheets)

@@ -15,10 +15,11 @@ from kitshare.checks.models import CheckKind, HandoverCheck
 from kitshare.checks.relaying import relay_list
 from kitshare.web.access import PageRequest
 from kitshare.web.checks import phone
+from kitshare.web.checks.paper import is_of_this_moment, may_be_typed_in, paper_for
 from kitshare.web.checks.pausing import begun_by, carried_on
 from kitshare.web.checks.sheets import CheckSheet
 from kitshare.web.checks.views import not_now, record
-from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone
+from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone, not_for_later
 from kitshare.web.phones import is_phone
 
 
@@ -31,26 +32,31 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
     booking = Booking.objects.with_people().get(pk=found.second.pk)
     found.second = booking
     listed = relay_list(found)
+    paper = paper_for(request, booking, CheckKind.RELAY)
     if request.method == "POST":
         data, files = request.POST, request.FILES
         sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed, data=data, files=files)
+        sheet.paper = paper
         answer = record(request, sheet, relay=found)
         if answer is not None:
             return answer
     else:
         check = partial(check_relay_can_start, relay=found, by=request.user, today=timezone.localdate())
         refusal = why_not(check)
-        if refusal and not (is_early(refusal) and asks_ahead(request)):
+        is_for_later = refusal and is_early(refusal) and asks_ahead(request)
+        if refusal and not is_for_later and not (paper and may_be_typed_in(refusal)):
             mine = Booking.objects.visible_to(request.user).with_people()
             own = mine.filter(pk__in=[found.first.pk, found.second.pk]).order_by("-out_on")[0]
             return not_now(request, own, CheckKind.RELAY, refusal, done=_done(found))
         begun = carried_on(request, booking, CheckKind.RELAY)
         sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed, begun=begun)
+        sheet.paper = paper
     own = booking if Booking.objects.visible_to(request.user).filter(pk=booking.pk).exists() else found.first
     shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own}
     shown["pauses"] = begun_by(booking, CheckKind.RELAY, request.user)
     _name_villages(sheet, found)
-    return render(request, "checks/relay.html", shown)
+    answer = render(request, "checks/relay.html", shown)
+    return not_for_later(answer) if is_of_this_moment(request) else answer
 
 
 def _done(relay: Relay) -> HandoverCheck | None:

@@ -20,6 +20,7 @@ from kitshare.checks.photos import PhotoRefused
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member
 from kitshare.web.checks.forms import OTHER, LineForm, RelaySignatureForm, SignatureForm, new_key
+from kitshare.web.checks.paper import PASSED_BY, PaperForm
 
 
 @dataclass
@@ -75,6 +76,8 @@ class CheckSheet:
         self.non_field_errors: list[str] = []
         self.stops: list[Stop] = []
         self.recorded: HandoverCheck | None = None
+        self.paper: PaperForm | None = None
+        self.may_be_in_spite = False  # on paper: what stopped it may have been passed by
         signed = RelaySignatureForm if kind == CheckKind.RELAY else SignatureForm
         begun = begun or {}
         self.signature_form: SignatureForm = signed(data, initial={"key": new_key(), "note": begun.get("note", "")})
@@ -88,12 +91,14 @@ class CheckSheet:
         for line in self.lines:
             yield from line
         yield from self.signature_form
+        if self.paper is not None:
+            yield from self.paper
 
     @property
     def errors(self) -> bool:
         """Whether anything is wrong with it."""
         wrong = any(line.errors for line in self.lines) or bool(self.signature_form.errors)
-        return wrong or bool(self.non_field_errors)
+        return wrong or bool(self.non_field_errors) or bool(self.paper and self.paper.errors)
 
     @property
     def is_pickup(self) -> bool:
@@ -150,15 +155,23 @@ class CheckSheet:
     def only_unseen_are_wrong(self) -> bool:
         """Whether all is in order but parts that nobody looked at: enough to stop a handover."""
         wrong = any(set(line.errors) - {"seen"} for line in self.lines)
-        return not wrong and not self.signature_form.errors and not self.non_field_errors
+        on_paper = bool(self.paper and self.paper.errors)
+        return not wrong and not self.signature_form.errors and not self.non_field_errors and not on_paper
+
+    @property
+    def unseen_may_be(self) -> bool:
+        """On paper: whether parts without a tick are to stay so."""
+        return self.paper is not None and self.paper.is_valid() and bool(self.paper.cleaned_data["paper_unseen"])
 
     def mark_stops(self) -> None:
         """Say by each vital or guard part that it keeps the kit from going out."""
         if self.may_stop:
             self._stop_at(stops(paired(self.listed, self.seen())))
+            self.may_be_in_spite = self.paper is not None and bool(self.stops)
 
     def refuse(self, refusal: Exception) -> None:
         """Say why it was not recorded: by the part that it is about, else on top."""
+        self.may_be_in_spite = self.paper is not None and isinstance(refusal, PASSED_BY)
         if isinstance(refusal, PickupStopped):
             self._stop_at(refusal.stops)
         else:

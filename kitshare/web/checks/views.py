@@ -27,6 +27,8 @@ from kitshare.kits.sharing import travels_with
 from kitshare.web import phones
 from kitshare.web.access import PageRequest
 from kitshare.web.checks import phone
+from kitshare.web.checks.beside import second_checks
+from kitshare.web.checks.paper import is_of_this_moment, may_be_typed_in, paper_for, terms
 from kitshare.web.checks.pausing import begun_by, carried_on
 from kitshare.web.checks.sheets import CheckSheet
 from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone, not_for_later
@@ -82,6 +84,8 @@ def show(request: PageRequest, pk: int) -> HttpResponse:
         "day_is_over": back == check.from_booking or check.kind == CheckKind.RETURN,
         "rows": rows,
         "loud": [row for row in rows if row["is_loud"]],
+        "seconds": second_checks(check, list(check.lines.all())),
+        "not_seen": check.not_seen.order_by("pk") if check.written_at else [],
         "compares": bool(before),
     }
     return render(request, "checks/show.html", context)
@@ -116,18 +120,24 @@ def _booking(request: PageRequest, pk: int) -> Booking:
 
 def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: Callable[[], None]) -> HttpResponse:
     listed = pickup_list(booking) if kind == CheckKind.PICKUP else return_list(booking)
+    paper = paper_for(request, booking, kind)
     if request.method == "POST":
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed, data=request.POST, files=request.FILES)
+        sheet.paper = paper
         answer = record(request, sheet, booking=booking)
         if answer is not None:
             return answer
     else:
         refusal = why_not(check)
-        if refusal and not (is_early(refusal) and asks_ahead(request)):
+        is_for_later = refusal and is_early(refusal) and asks_ahead(request)
+        if refusal and not is_for_later and not (paper and may_be_typed_in(refusal)):
             return not_now(request, booking, kind, refusal)
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed, begun=carried_on(request, booking, kind))
+        sheet.paper = paper
     pauses = begun_by(booking, kind, request.user)
-    return render(request, "checks/sheet.html", {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses})
+    shown = {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses}
+    answer = render(request, "checks/sheet.html", shown)
+    return not_for_later(answer) if is_of_this_moment(request) else answer
 
 
 def record(request: PageRequest, sheet: CheckSheet, **about: Booking | Relay) -> HttpResponse | None:
@@ -137,7 +147,7 @@ def record(request: PageRequest, sheet: CheckSheet, **about: Booking | Relay) ->
     """
     sheet.keep_photos(by=request.user, at=timezone.now())
     stops = sheet.may_stop and request.POST.get("deed") == "stop"
-    if sheet.errors and not (stops and sheet.only_unseen_are_wrong):
+    if sheet.errors and not ((stops or sheet.unseen_may_be) and sheet.only_unseen_are_wrong):
         sheet.mark_stops()
         return None
     finish, stop = DEEDS[sheet.kind]
@@ -147,8 +157,7 @@ def record(request: PageRequest, sheet: CheckSheet, **about: Booking | Relay) ->
             seen=sheet.seen(),
             signature=sheet.signature_form.signature(),
             by=request.user,
-            at=timezone.now(),
-            today=timezone.localdate(),
+            **terms(request, sheet.paper),
         )
     except ChangedSinceSent as refusal:
         sheet.refuse(refusal)
@@ -188,6 +197,7 @@ def not_now(
         "done": done or handed_over(booking, kind),
         "stops": getattr(refusal, "reasons", []),
         "relay": getattr(refusal, "relay", None),
+        "may_type_in": request.user.coordinates and may_be_typed_in(refusal),
     }
     answer = render(request, "checks/not_now.html", context)
     return not_for_later(answer) if is_early(refusal) else answer

@@ -1,7 +1,6 @@
 """What needs somebody today, the most pressing first: the loud part of the page."""
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
@@ -20,6 +19,8 @@ from kitshare.people.models import Member, Village
 from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
+from kitshare.web.home.check_needs import of_handovers_in_spite, of_sheets
+from kitshare.web.home.need import Need
 from kitshare.web.templatetags.kitshare import day, moment
 
 ONE_DAY = timedelta(days=1)
@@ -31,18 +32,6 @@ ASKED_FOR: Final = timedelta(days=14)  # what a day gave is asked so long after 
 MOST: Final = 40  # bookings looked at; a page is for today, the lists have the rest
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Need:
-    """One thing to do: how pressing, in a word and a sentence, and the page on which it is done."""
-
-    rank: int
-    tone: str
-    word: str
-    text: str
-    address: str
-    deed: str
-
-
 def needs_of(member: Member, today: date) -> list[Need]:
     """What needs this member, in at most seven queries; some more while a kit is late."""
     late = {wait.booking.pk: wait for wait in lateness.waits(today)}
@@ -52,7 +41,7 @@ def needs_of(member: Member, today: date) -> list[Need]:
     if member.maintains or member.coordinates:
         found += [*_of_faults(), *_of_tests(today)]
     if member.coordinates:
-        found += _of_calls()
+        found += [*of_handovers_in_spite(), *of_sheets(), *_of_calls()]
     return sorted(found, key=lambda need: need.rank)
 
 
