@@ -1,5 +1,6 @@
 """Deeds begun at the same moment, each with a connection of its own, on whichever engine the tests run."""
 
+import os
 import sqlite3
 import tempfile
 from collections.abc import Callable, Iterator
@@ -52,3 +53,19 @@ def _database_for_threads() -> Iterator[None]:
 def _copy(source: sqlite3.Connection, target: sqlite3.Connection) -> None:
     source.backup(target)
     target.close()
+
+
+def killed_in(deed: Callable[[], Any]) -> int:
+    """Run a deed in a process of its own, which is killed somewhere in it; the signal that ended it, 0 for none."""
+    with _database_for_threads():
+        if connection.vendor != "sqlite":
+            connection.close()
+        process = os.fork()
+        if process == 0:
+            connection.connection = None  # the child's own from here on
+            try:
+                deed()
+            finally:
+                os._exit(0)
+        _pid, status = os.waitpid(process, 0)
+    return os.WTERMSIG(status) if os.WIFSIGNALED(status) else 0

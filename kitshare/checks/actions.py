@@ -89,7 +89,10 @@ def keep_photo(
 
 
 def _digest(upload: "UploadedFile[bytes]") -> str:
-    return hashlib.sha256(b"".join(upload.chunks())).hexdigest()
+    whole = hashlib.sha256()
+    for chunk in upload.chunks():
+        whole.update(chunk)
+    return whole.hexdigest()
 
 
 def _kept_before(booking: Booking, digest: str, key: uuid.UUID | None, by: Member) -> Photo | None:
