@@ -14,8 +14,8 @@ from kitshare.bookings.models import Booking, ClosedSpell, Season, Stage, needs_
 from kitshare.bookings.waiting_models import Offer
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
+from kitshare.pressdays.juice import is_recorded, juice_litres
 from kitshare.rules.periods import Period
-from kitshare.rules.sizing_terms import YIELD_EXPECTED
 from kitshare.web.season.filters import Filters
 from kitshare.web.season.outings import Closing, Outing
 
@@ -34,6 +34,7 @@ class Layer:
     place: str
     count: int
     juice_litres: Decimal
+    is_estimate: bool  # whether some of the juice is expected rather than recorded
     outings: tuple[Outing, ...] = ()
     closings: tuple[Closing, ...] = ()
     holidays: tuple[tuple[date, str], ...] = ()
@@ -55,14 +56,15 @@ class Whole:
     layers: list[Layer]
     count: int
     juice_litres: Decimal
+    is_estimate: bool
     filtered_by: list[str]
 
 
 def weeks_of(*, season: Season, member: Member, today: date, filters: Filters, holidays: Mapping[date, str]) -> Whole:
     """A season in five queries whatever is in it, and one more when it is filtered.
 
-    A booking lies in the week in which it goes out, and in this week as long as it is out. Juice is what is expected:
-    the kilograms asked for, times the expected yield.
+    A booking lies in the week in which it goes out, and in this week as long as it is out. Juice is what was recorded,
+    and where nothing was, what is expected: the kilograms asked for, times the expected yield.
     """
     rows = _rows(season, member, filters, today)
     this_monday = monday_of(today)
@@ -78,6 +80,7 @@ def weeks_of(*, season: Season, member: Member, today: date, filters: Filters, h
             place="over" if monday < this_monday else "now" if monday == this_monday else "later",
             count=_count(weeks[monday]),
             juice_litres=_juice(weeks[monday]),
+            is_estimate=_is_estimate(weeks[monday]),
             outings=tuple(outings[row["pk"]] for row in weeks[monday] if row["pk"] in outings),
             closings=tuple(one for one in closings if _meets(one, monday) and monday >= this_monday),
             holidays=tuple((day, name) for day, name in holidays.items() if monday <= day < monday + WEEK),
@@ -90,6 +93,7 @@ def weeks_of(*, season: Season, member: Member, today: date, filters: Filters, h
         layers=list(_bare_weeks_together(layers)),
         count=_count(rows),
         juice_litres=_juice(rows),
+        is_estimate=_is_estimate(rows),
         filtered_by=filters.in_words(machines=machines, villages=villages) if filters else [],
     )
 
@@ -116,8 +120,20 @@ def _rows(season: Season, member: Member, filters: Filters, today: date) -> list
         found = found.filter(machines=filters.machine)
     if filters.village:
         found = found.filter(village=filters.village)
-    found = found.annotate(is_mine=Exists(own), is_unfit=unfit).order_by("out_on", "pk")
-    names = ["pk", "village_id", "village__name", "stage", "out_on", "back_on", "fruit_kg", "is_mine", "is_unfit"]
+    found = found.annotate(is_mine=Exists(own), is_unfit=unfit, litres=juice_litres(), is_recorded=is_recorded())
+    found = found.order_by("out_on", "pk")
+    names = [
+        "pk",
+        "village_id",
+        "village__name",
+        "stage",
+        "out_on",
+        "back_on",
+        "litres",
+        "is_recorded",
+        "is_mine",
+        "is_unfit",
+    ]
     sees_all = member.coordinates or member.maintains
     return [row | {"is_mine": sees_all or row["is_mine"]} for row in found.values(*names)]
 
@@ -134,7 +150,11 @@ def _count(rows: Iterable[dict[str, Any]]) -> int:
 
 
 def _juice(rows: Iterable[dict[str, Any]]) -> Decimal:
-    return sum((row["fruit_kg"] for row in rows if row["stage"] != Stage.WAITING), Decimal(0)) * YIELD_EXPECTED
+    return sum((row["litres"] for row in rows if row["stage"] != Stage.WAITING), Decimal(0))
+
+
+def _is_estimate(rows: Iterable[dict[str, Any]]) -> bool:
+    return any(not row["is_recorded"] for row in rows if row["stage"] != Stage.WAITING)
 
 
 def _outings(rows: Sequence[dict[str, Any]], today: date) -> dict[int, Outing]:

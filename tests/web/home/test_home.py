@@ -124,6 +124,29 @@ def test_a_message_for_somebody_without_an_address_is_a_call_to_make(perpetua, s
     assert words(perpetua, today) == ["telephone"]
 
 
+def test_a_week_counts_what_was_recorded_and_where_nothing_was_what_is_expected(book, mill, season, sunniva, now):
+    """300 kg that gave 171 litres, in two days; 400 kg not recorded, at 0.55 litres a kilogram: 220."""
+    first, _second = book(mill, 6, kg=300, stage=Stage.OUT), book(mill, 9, kg=400)
+    for day, litres in ((6, 100), (7, 71)):
+        recording.record_day(
+            booking=first,
+            day=date(2027, 9, day),
+            given=Given(pressed_kg=Decimal(150), litres_fresh=Decimal(litres - 50), litres_heated=Decimal(50)),
+            machines=[],
+            by=sunniva,
+            at=now,
+            today=date(2027, 9, 8),
+        )
+    Booking.objects.filter(pk=first.pk).update(stage=Stage.CLOSED)
+
+    [week] = [one for one in stack(season=season, today=date(2027, 9, 15)) if one.monday == date(2027, 9, 6)]
+    Booking.objects.exclude(pk=first.pk).delete()
+    [alone] = [one for one in stack(season=season, today=date(2027, 9, 15)) if one.monday == date(2027, 9, 6)]
+
+    assert (week.juice_litres, week.is_estimate) == (391, True)
+    assert (alone.juice_litres, alone.is_estimate) == (171, False)
+
+
 @pytest.mark.parametrize(("days", "expected"), [(0, ["press day"]), (14, ["press day"]), (15, [])])
 def test_what_a_day_gave_is_asked_of_its_village_for_a_fortnight(book, mill, sunniva, perpetua, days, expected):
     book(mill, 11, stage=Stage.OUT)
