@@ -1,4 +1,7 @@
-"""The list of closed days."""
+"""The lists of closed days and of a season's figures."""
+
+from decimal import Decimal
+from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
@@ -9,7 +12,9 @@ from django.utils.translation import gettext_lazy
 
 from kitshare.bookings.closing import what_in_words
 from kitshare.bookings.models import ClosedKind, ClosedSpell
-from kitshare.web.templatetags.kitshare import day
+from kitshare.pressdays.season_figures import Figures
+from kitshare.rules.units import UnitSystem
+from kitshare.web.templatetags.kitshare import day, in_units
 
 
 class ClosedSpellTable(tables.Table):
@@ -39,3 +44,59 @@ class ClosedSpellTable(tables.Table):
         if record.kind not in self.openable:
             return ""
         return format_html('<a href="{}">{}</a>', reverse("season:open_again", args=[record.pk]), _("Open again"))
+
+
+AMOUNT = {"td": {"class": "amount"}}
+
+
+class FiguresTable(tables.Table):
+    """One row a village or a kit: its figures of a season, and its juice of the season before where there was one."""
+
+    name = tables.Column(order_by=("name",))
+    outings = tables.Column(verbose_name=gettext_lazy("Outings"), accessor="now__outings", attrs=AMOUNT)
+    recorded = tables.Column(
+        verbose_name=gettext_lazy("Days written down"), accessor="now__days_recorded", attrs=AMOUNT
+    )
+    pressed_kg = tables.Column(verbose_name=gettext_lazy("Fruit pressed"), accessor="now__pressed_kg", attrs=AMOUNT)
+    litres = tables.Column(verbose_name=gettext_lazy("Juice"), accessor="now__litres", attrs=AMOUNT)
+    litres_per_kg = tables.Column(
+        verbose_name=gettext_lazy("Litres from a kilogram"),
+        accessor="now__litres_per_kg",
+        attrs=AMOUNT,
+        empty_values=(),
+        orderable=False,
+    )
+    helper_hours = tables.Column(
+        verbose_name=gettext_lazy("Hours of helpers"), accessor="now__helper_hours", attrs=AMOUNT
+    )
+    waste_kg = tables.Column(verbose_name=gettext_lazy("Sorted out"), accessor="now__waste_kg", attrs=AMOUNT)
+    before = tables.Column(
+        verbose_name=gettext_lazy("Juice the season before"), attrs=AMOUNT, empty_values=(), orderable=False
+    )
+
+    def __init__(self, rows: Any, *, system: str, has_before: bool, of_what: str, prefix: str) -> None:
+        self.system = UnitSystem(system)
+        super().__init__(rows, prefix=prefix, exclude=() if has_before else ("before",))  # type: ignore[no-untyped-call]
+        self.columns["name"].column.verbose_name = of_what
+
+    def render_recorded(self, record: dict[str, Any]) -> str:
+        now: Figures = record["now"]
+        return _("%(recorded)d of %(out)d") % {"recorded": now.days_recorded, "out": now.days_out}
+
+    def render_pressed_kg(self, value: Decimal) -> str:
+        return in_units(self.system, kg=value)
+
+    def render_litres(self, value: Decimal) -> str:
+        return in_units(self.system, litres=value)
+
+    def render_litres_per_kg(self, value: Decimal | None) -> str:
+        return "–" if value is None else f"{value:.2f}"
+
+    def render_helper_hours(self, value: Decimal) -> str:
+        return f"{value:.0f}"
+
+    def render_waste_kg(self, value: Decimal) -> str:
+        return in_units(self.system, kg=value)
+
+    def render_before(self, value: Figures | None) -> str:
+        return "–" if value is None else in_units(self.system, litres=value.litres)

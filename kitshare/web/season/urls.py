@@ -2,13 +2,15 @@
 
 from django.urls import path
 
-from kitshare.web.season import closed_days, feeds, moving, shifting, views
+from kitshare.web.season import closed_days, feeds, figures, moving, shifting, views
 
 app_name = "season"
 urlpatterns = [
     path("", views.month, name="month"),
     path("day/", views.day, name="day"),
     path("whole/", views.whole, name="whole"),
+    path("figures/", figures.figures, name="figures"),
+    path("figures/copy.csv", figures.figures_copy, name="figures_copy"),
     path("move/<int:pk>/", moving.move, name="move"),
     path("shift/", shifting.shift, name="shift"),
     path("filters/", views.filter_choice, name="filters"),
