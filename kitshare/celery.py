@@ -45,6 +45,11 @@ app.conf.update(
             "schedule": 60.0,
             "options": {"expires": 55},
         },
+        "forget logs that nobody saved": {
+            "task": "kitshare.pressdays.tasks.sweep",
+            "schedule": 3600.0,
+            "options": {"expires": 3500},
+        },
         "forget old files": {
             "task": "kitshare.bringing.tasks.sweep",
             "schedule": 3600.0,

@@ -14,6 +14,7 @@ urlpatterns = [
     path("kits/", include("kitshare.web.kits.urls")),
     path("workbench/", include("kitshare.web.upkeep.urls")),
     path("press-days/", include("kitshare.web.pressdays.urls")),
+    path("heat/", include("kitshare.web.heat.urls")),
     path("people/", include("kitshare.web.people.urls")),
     path("post/", include("kitshare.web.post.urls")),
     path("logbook/", include("kitshare.web.logbook.urls")),

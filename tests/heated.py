@@ -10,6 +10,7 @@ from kitshare.kits.models import Part
 from kitshare.pressdays import heat_judging, heat_records
 from kitshare.pressdays.heat_models import Came
 from kitshare.pressdays.heat_records import Batch
+from kitshare.pressdays.planning import recommendation_of
 from kitshare.rules.periods import Period
 from kitshare.rules.readings import read_log
 from kitshare.upkeep import probing
@@ -89,7 +90,7 @@ def record_heat(heated, pasteuriser, probe, sunniva, now, today, scheme):
         batch = Batch(**(facts | {name: value for name, value in changes.items() if name in facts}))
         judged = heat_judging.work_out(
             read_log(text or heat_log()),
-            recommendation=heat_judging.recommended(scheme),
+            recommendation=recommendation_of(scheme),
             probe=batch.probe,
             filled_on=min(batch.filled_on, today),
             ph=None if batch.ph is None or not 0 <= batch.ph <= 14 else float(batch.ph),

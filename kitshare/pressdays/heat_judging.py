@@ -6,9 +6,8 @@ from itertools import pairwise
 from typing import Final
 
 from kitshare.kits.models import Part
-from kitshare.people.models import Scheme
 from kitshare.rules.heat import DEFAULT_LONGEST_GAP_MINUTES, HeatLog
-from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, HeatVerdict, Recommendation, judge
+from kitshare.rules.heat_verdict import HeatVerdict, Recommendation, judge
 from kitshare.rules.probes import UNCHECKED, Correction, correction
 from kitshare.rules.readings import ReadLog, thinned
 from kitshare.upkeep.probe_models import ProbeCheck
@@ -35,11 +34,6 @@ class Judged:
     longest_gap_minutes: float
     verdict: HeatVerdict
     curve: Curve
-
-
-def recommended(scheme: Scheme) -> Recommendation:
-    """The hold that a scheme recommends."""
-    return DEFAULT_RECOMMENDATION
 
 
 def check_of(probe: Part | None, *, on: date) -> ProbeCheck | None:

@@ -17,7 +17,7 @@ def pack(heat_log: HeatLog) -> bytes:
     return zlib.compress(struct.pack(f"<{len(numbers)}d", *numbers), 6)
 
 
-def unpack(packed: bytes) -> HeatLog:
+def unpack(packed: bytes | memoryview) -> HeatLog:
     """The log that was packed, to the last bit."""
     plain = zlib.decompress(packed)
     numbers = struct.unpack(f"<{len(plain) // 8}d", plain)

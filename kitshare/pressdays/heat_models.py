@@ -177,9 +177,6 @@ class HeatDraft(models.Model):
     file_name = models.CharField(max_length=200, blank=True)
     packed = models.BinaryField(help_text="The text as it was sent, deflated.")
     kept_at = models.DateTimeField()
-    record = models.ForeignKey(
-        HeatRecord, on_delete=models.CASCADE, related_name="+", null=True, help_text="What it became."
-    )
 
     objects: ClassVar = HeatDraftQuerySet.as_manager()
 

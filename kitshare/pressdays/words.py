@@ -5,7 +5,9 @@ from collections.abc import Callable
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
+from kitshare.rules.batch_codes import LENGTH, CodeProblem, CodeRefused
 from kitshare.rules.containers import Refusal, RefusalCode
+from kitshare.rules.heat import Organism
 from kitshare.rules.heat_verdict import Reason, ReasonCode, Remedy
 from kitshare.rules.outlook import Caution
 from kitshare.rules.pressday import Station
@@ -61,6 +63,17 @@ _REMEDIES: dict[Remedy, Callable[[], str]] = {
 }
 
 
+def organism(found: Organism) -> str:
+    """The name of what heat is asked to kill."""
+    return _ORGANISMS[found]()
+
+
+_ORGANISMS: dict[Organism, Callable[[], str]] = {
+    Organism.CRYPTOSPORIDIUM: lambda: _("Cryptosporidium parvum, a parasite of cattle"),
+    Organism.E_COLI_O157: lambda: _("Escherichia coli O157:H7, a bacterium of cattle"),
+}
+
+
 def log_refusal(refused: LogRefused) -> str:
     """Why a log of readings cannot be taken, with its line."""
     sentence = _PROBLEMS[refused.problem]() % {"value": refused.value}
@@ -91,6 +104,26 @@ _PROBLEMS: dict[LogProblem, Callable[[], str]] = {
     ),
     LogProblem.DECIMALS_UNCLEAR: lambda: _(
         "Is “%(value)s” a decimal comma or a third column? Put semicolons between the columns."
+    ),
+}
+
+
+def code_refusal(refused: CodeRefused) -> str:
+    """Why a code stands on no bottle, and what to look at again."""
+    words = {"signs": " ".join(refused.signs), "length": LENGTH, "count": len(refused.signs)}
+    return _CODES[refused.problem]() % words
+
+
+_CODES: dict[CodeProblem, Callable[[], str]] = {
+    CodeProblem.EMPTY: lambda: _("Type the code that stands on the bottle."),
+    CodeProblem.LENGTH: lambda: _(
+        "A code has %(length)s signs, and this has %(count)s. Look for one left out or double."
+    ),
+    CodeProblem.SIGN: lambda: _(
+        "Our codes have no %(signs)s: figures that look like letters are left out. Look at that sign again."
+    ),
+    CodeProblem.CHECK: lambda: _(
+        "A sign is mistyped, or two have changed places: these do not fit together. Compare them with the bottle."
     ),
 }
 

@@ -12,6 +12,7 @@ from kitshare.checks import rounds, sweeping
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Scheme
+from kitshare.pressdays import heat_drafts
 from kitshare.reminders.care_due import care_falling_due
 from kitshare.reminders.due import FROM_HOUR, letters_due
 from kitshare.reminders.letters import Letter
@@ -28,7 +29,7 @@ class Round:
 
 
 def tick(*, at: datetime) -> Round:
-    """Do all due work once: look after the waiting list, write reminders, forget old files, then send.
+    """Do all due work once: look after the waiting list, write reminders, forget old files and logs, then send.
 
     What fails holds up nothing that comes after it.
     """
@@ -40,6 +41,7 @@ def tick(*, at: datetime) -> Round:
         finally:
             written = write_due_reminders(at=at)
             bringing.sweep(at=at)
+            heat_drafts.sweep(at=at)
     finally:
         delivered = outbox.deliver_due(at=at)
     return Round(written=written, sent=delivered.sent, failed=delivered.failed)

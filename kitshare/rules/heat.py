@@ -5,10 +5,10 @@ This is the second of two verdicts. The first, whether the juice was held as rec
 that do not keep juice for a week.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from math import expm1, isfinite, log
+from math import exp, expm1, isfinite, log
 from operator import ge
 
 LEAST_COUNTED_C = 50.0
@@ -140,10 +140,15 @@ def _counted(minutes: float, first_c: float, last_c: float) -> tuple[float, floa
     return minutes * share, LEAST_COUNTED_C, hot
 
 
-def _ramp(minutes: float, first_c: float, last_c: float, reference_c: float, z_c: float) -> float:
-    x = log(10) * (last_c - first_c) / z_c
-    mean_over_first = expm1(x) / x if x else 1.0
-    return float(minutes * 10.0 ** ((first_c - reference_c) / z_c) * mean_over_first)
+def _ramps(hot: Iterable[tuple[float, float, float]], reference_c: float, z_c: float) -> float:
+    """Add up ramps, each its minutes and its two ends, with as little work for each as there can be."""
+    per_degree = log(10) / z_c
+    total = 0.0
+    for minutes, first_c, last_c in hot:
+        x = per_degree * (last_c - first_c)
+        mean_over_first = expm1(x) / x if x else 1.0
+        total += minutes * exp(per_degree * (first_c - reference_c)) * mean_over_first
+    return total
 
 
 def ramp_minutes(
@@ -161,7 +166,7 @@ def ramp_minutes(
     special case. The part below `LEAST_COUNTED_C` is left out. The trapezoid on the rates would
     over-count, because the rate is convex.
     """
-    return _ramp(*_counted(minutes, first_c, last_c), reference_c, z_c)
+    return _ramps([_counted(minutes, first_c, last_c)], reference_c, z_c)
 
 
 def _hot_stretches(heat_log: HeatLog, longest_gap_minutes: float) -> list[tuple[float, float, float]]:
@@ -183,8 +188,7 @@ def equivalent_minutes(
 
     Stretches longer than the gap allowed are not counted.
     """
-    hot = _hot_stretches(heat_log, longest_gap_minutes)
-    return sum(_ramp(*stretch, reference_c, z_c) for stretch in hot)
+    return _ramps(_hot_stretches(heat_log, longest_gap_minutes), reference_c, z_c)
 
 
 def pasteurisation_units(heat_log: HeatLog, *, longest_gap_minutes: float = DEFAULT_LONGEST_GAP_MINUTES) -> float:
@@ -205,7 +209,7 @@ def lethality(
     hot = _hot_stretches(heat_log, longest_gap_minutes)
 
     def minutes_at(reference_c: float, z_c: float) -> float:
-        return sum(_ramp(*stretch, reference_c, z_c) for stretch in hot)
+        return _ramps(hot, reference_c, z_c)
 
     return Lethality(
         pu_60_7=minutes_at(PU_REFERENCE_C, PU_Z_C),

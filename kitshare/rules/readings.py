@@ -57,7 +57,8 @@ class Found:
     """How the text was understood, for a person to look over before it counts.
 
     `unit_marked` is False where Celsius was taken for want of any sign; `time_assumed` likewise for
-    minutes. `column` is the heading of the temperature column and `other_columns` those passed by.
+    minutes. `column` is the heading of the temperature column and `other_columns` those passed by;
+    `places` are where they stand, counted from 0, the one that was taken first.
     """
 
     delimiter: str
@@ -68,6 +69,7 @@ class Found:
     time_assumed: bool
     column: str
     other_columns: tuple[str, ...]
+    places: tuple[int, ...]
     rows: int
     repeated: int
     midnights: int
@@ -87,16 +89,17 @@ def read_log(
     *,
     unit: TemperatureUnit | None = None,
     time_form: TimeForm | None = None,
+    column: int | None = None,
 ) -> ReadLog:
-    """Read a log of one probe. `unit` and `time_form` are a person's answers, and go before any
-    mark.
+    """Read a log of one probe. `unit`, `time_form` and `column` (one of `Found.places`) are a
+    person's answers, and go before any mark.
 
     Stamps that repeat are folded into one with the coldest reading; midnight and one autumn change
     of clocks are seen through; other steps backwards are refused. Raises `LogRefused` with the
     line, `UnitUnknown` where Celsius and Fahrenheit are both possible.
     """
     table = table_of(decoded(data))
-    columns = columns_of(table)
+    columns = columns_of(table, column)
     try:
         values, comma = _numbers(table, columns.temperature)
         times = _times(table, columns, time_form)
@@ -119,6 +122,7 @@ def read_log(
         time_assumed=times.assumed,
         column=_name(table, columns.temperature),
         other_columns=tuple(_name(table, i) for i in columns.others),
+        places=(columns.temperature, *columns.others),
         rows=table.count,
         repeated=repeated,
         midnights=times.midnights,

@@ -209,9 +209,10 @@ def _mended(rows: list[list[str]], heading: tuple[str, ...], delimiter: str) -> 
     return rows
 
 
-def columns_of(table: Table) -> Columns:
+def columns_of(table: Table, wanted: int | None = None) -> Columns:
     """Find the columns by what stands in the first row of readings and what the heading calls them.
 
+    `wanted` is a person's choice among the columns that may hold temperatures, counted from 0.
     Raises `LogRefused`: NO_TIME_COLUMN or NO_TEMPERATURE_COLUMN.
     """
     first = [cell.strip() for cell in table.first]
@@ -240,8 +241,9 @@ def columns_of(table: Table) -> Columns:
     if not candidates:
         problem = LogProblem.NO_TEMPERATURE_COLUMN
         raise LogRefused(problem, value=" ".join(first), line=table.line_of(0))
-    others = tuple(i for i in candidates[1:])
-    return Columns(date=date_column, time=time_column, temperature=candidates[0], others=others)
+    chosen = wanted if wanted in rest else candidates[0]
+    others = tuple(i for i in candidates if i != chosen)
+    return Columns(date=date_column, time=time_column, temperature=chosen, others=others)
 
 
 def time_form_of(name: str) -> TimeForm | None:

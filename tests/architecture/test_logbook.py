@@ -22,6 +22,9 @@ SILENT = {
     "kitshare/bringing/actions.py:keep": "a file only looked at: nothing is made or promised",
     "kitshare/bringing/actions.py:throw_away": "forgets a file only looked at",
     "kitshare/bringing/actions.py:_forget": "forgets what was read a week ago; the bookings and their lines stay",
+    "kitshare/pressdays/heat_drafts.py:keep": "a log only looked at: nothing is recorded",
+    "kitshare/pressdays/heat_drafts.py:throw_away": "forgets a log only looked at",
+    "kitshare/pressdays/heat_drafts.py:_forget": "forgets logs that nobody saved; the records and their lines stay",
     "kitshare/people/sign_ins.py:begin_try": "kept for minutes, as keyed hashes: who tried to sign in is nobody's business",
     "kitshare/people/sign_ins.py:succeed": "forgets the tries",
 }

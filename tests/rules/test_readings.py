@@ -358,3 +358,16 @@ def test_a_short_log_is_drawn_whole() -> None:
     whole = HeatLog(minutes=(0.0, 1.0), celsius=(20.0, 21.0))
 
     assert thinned(whole, most=400) is whole
+
+
+def test_a_person_chooses_the_column_among_those_that_may_hold_temperatures() -> None:
+    text = "no;time;bath C;juice C\n" + "\n".join(f"{n};13:0{n};82.0;76.0" for n in range(5))
+    found = read_log(text).found
+    assert (found.column, found.places) == ("juice C", (3, 2))
+
+    chosen = read_log(text, column=2)
+    assert chosen.found.column == "bath C"
+    assert chosen.found.places == (2, 3)
+    assert set(chosen.log.celsius) == {82.0}
+    assert read_log(text, column=1).found == found  # the time is no temperature
+    assert read_log(text, column=99).found == found

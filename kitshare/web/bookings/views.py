@@ -25,6 +25,7 @@ from kitshare.web.bookings.forms import CallOffForm, DeclineForm, ReasonForm, Re
 from kitshare.web.bookings.relay_facts import relays_of
 from kitshare.web.bookings.tables import STAGE_COLOURS, BookingTable
 from kitshare.web.checks.facts import handovers_of
+from kitshare.web.heat.facts import heat_line_of
 from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.facts import plan_facts
@@ -144,6 +145,7 @@ def _page(
         "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
         "gave": gave_facts(booking, request.user) if booking.stage in WENT_OUT else None,
         "line": line_of(booking, request.user),
+        "heat": heat_line_of(booking, request.user),
         "handovers": handovers_of(booking, request.user, today),
         "relays": relays,
         "history": history_of(booking, request.user, request.GET.get("before")),

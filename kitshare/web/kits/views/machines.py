@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 from kitshare.bookings import arriving, retiring
 from kitshare.kits import actions as kits
 from kitshare.kits.coding import code_of
-from kitshare.kits.models import Kit, Machine
+from kitshare.kits.models import Kit, Machine, MachineKind
 from kitshare.upkeep.models import Fault
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.kits.facts import figures_of, gaps, machine_rows, part_groups
@@ -20,6 +20,7 @@ from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, 
 from kitshare.web.kits.views.kits import may_change
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.upkeep.care_facts import care_of
+from kitshare.web.upkeep.probes import probes_of
 
 
 def _machine(pk: int) -> Machine:
@@ -41,6 +42,7 @@ def machine_show(request: PageRequest, pk: int) -> HttpResponse:
         "faults": faults,
         "code": code_of(machine),
         "figures": figures_of(machine),
+        "probes": probes_of(machine, timezone.localdate()) if machine.kind == MachineKind.PASTEURISER else None,
         "care": care_of(machine, timezone.localdate()),
         "history": history_of(machine, request.user, request.GET.get("before")),
         "may_change": may_change(request),
