@@ -30,6 +30,7 @@ from kitshare.web.checks import phone
 from kitshare.web.checks.beside import second_checks
 from kitshare.web.checks.paper import is_of_this_moment, may_be_typed_in, paper_for, terms
 from kitshare.web.checks.pausing import begun_by, carried_on
+from kitshare.web.checks.printed import pages
 from kitshare.web.checks.sheets import CheckSheet
 from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone, not_for_later
 
@@ -97,7 +98,7 @@ def print_(request: PageRequest, pk: int) -> HttpResponse:
     """The list on paper, for a yard without signal: a box to tick at each end."""
     booking = _booking(request, pk)
     sheet = CheckSheet(booking=booking, kind=CheckKind.PICKUP, listed=pickup_list(booking))
-    return render(request, "checks/print.html", {"booking": booking, "sheet": sheet})
+    return render(request, "checks/print.html", {"booking": booking, "pages": pages(sheet)})
 
 
 @require_safe
