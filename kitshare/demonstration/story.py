@@ -1,6 +1,6 @@
 """The demonstration's story, told relative to today so that its season is always alive."""
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from kitshare.bookings import actions as bookings
@@ -15,6 +15,7 @@ from kitshare.engine import deed
 from kitshare.people import actions as people
 from kitshare.people.models import Member
 from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays import clock
 from kitshare.rules.checklists import Condition, Severity
 from kitshare.upkeep import actions as upkeep
 
@@ -185,6 +186,8 @@ def _out_now_and_handed_on(teller: Teller, fleet: Fleet, today: date) -> None:
     midweek = next((today + days * DAY for days in (1, 2, 3) if (today + days * DAY).weekday() in MIDWEEK), today + DAY)
     out_now = teller.promised("Sorrelhythe", fleet.heron, today - DAY, days=(midweek - today).days + 1, kg=620)
     teller.pickup(out_now, photo_of="Drive pin")
+    hours = clock.Hours(helpers=8, starts_at=time(8), ends_at=time(19))
+    clock.save_hours(booking=out_now, hours=hours, by=out_now.borrower, at=teller.moment(today - DAY))
     following = teller.promised("Fennerlow", fleet.heron, midweek + 2 * DAY, kg=450)
     teller.relay(
         out_now,

@@ -103,7 +103,7 @@ FIGURES_OF: Final = {
 
 def _figure(name: str) -> dict[str, Any]:
     least, most = FIGURE_BOUNDS[name]
-    return {"null": True, "blank": True, "validators": [MinValueValidator(least), MaxValueValidator(most)]}
+    return {"validators": [MinValueValidator(least), MaxValueValidator(most)]}
 
 
 def _figures_within_bounds() -> Q:
@@ -119,29 +119,46 @@ class MachineFigures(models.Model):
     kg_per_hour = models.PositiveIntegerField(
         _("kilograms of fruit in an hour"),
         help_text=_("As it goes on an ordinary day, with the pauses: not what its plate promises."),
+        null=True,
+        blank=True,
         **_figure("kg_per_hour"),
     )
     power_watts = models.PositiveIntegerField(
         _("power in watts"),
         help_text=_("From its plate; 0 for a machine that is worked by hand."),
+        null=True,
+        blank=True,
         **_figure("power_watts"),
     )
     cheese_kg = models.DecimalField(
-        _("kilograms of fruit in one cheese"), max_digits=6, decimal_places=1, **_figure("cheese_kg")
+        _("kilograms of fruit in one cheese"),
+        max_digits=6,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        **_figure("cheese_kg"),
     )
     cloths_per_cheese = models.PositiveSmallIntegerField(
-        _("cloths in one cheese"), help_text=_("As many as there are layers."), **_figure("cloths_per_cheese")
+        _("cloths in one cheese"),
+        help_text=_("As many as there are layers."),
+        null=True,
+        blank=True,
+        **_figure("cloths_per_cheese"),
     )
     bath_litres = models.DecimalField(
         _("litres of water in the bath"),
         max_digits=6,
         decimal_places=1,
         help_text=_("With the rack full of bottles: less than the empty bath takes."),
+        null=True,
+        blank=True,
         **_figure("bath_litres"),
     )
     bath_bottles = models.PositiveSmallIntegerField(
         _("bottles of 0.75 litres in the rack"),
         help_text=_("Other sizes are reckoned from it by volume."),
+        null=True,
+        blank=True,
         **_figure("bath_bottles"),
     )
     loss_w_per_k = models.DecimalField(
@@ -152,6 +169,8 @@ class MachineFigures(models.Model):
             "Leave it empty unless it was measured: heat records tell it better."
             " An open bath of 100 litres loses about 16."
         ),
+        null=True,
+        blank=True,
         **_figure("loss_w_per_k"),
     )
 

@@ -73,9 +73,9 @@ class DayClock:
     over: Overrun | None
 
     @property
-    def heated_litres(self) -> Decimal:
-        """Litres meant to be heated, whether or not there is something to heat them."""
-        return self.ahead.litres.get(Use.HEATED, Decimal(0))
+    def heats_one_kind(self) -> bool:
+        """Whether all that is heated is of one kind; else times are those of the largest."""
+        return len({filling.kind.key for filling in self.ahead.fillings if filling.use is Use.HEATED}) == 1
 
 
 def machines_of(booking: Booking) -> list[Machine]:

@@ -1,12 +1,14 @@
 """A heater learned from records: against baths made up by an integrator of their own, with probe, lag and thermostat."""
 
+from decimal import Decimal
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from kitshare.pressdays.heater_learning import BatchLog, Learned, learn_heater
+from kitshare.pressdays.heater_learning import BatchLog, Learned, batches_of, learn_heater
 from kitshare.rules.heat import HeatLog
 from kitshare.rules.heating import Heater, Load, lag_minutes
 
@@ -82,3 +84,24 @@ def test_no_record_whatever_it_shows_breaks_a_plan(celsius, bottles, litres):
 
     assert (learned.heater == PLATE) == (learned.records == 0)
     assert learned.records <= 1
+
+
+def test_a_pasteurisers_own_records_teach_its_heater(record_heat, pasteuriser):
+    """A bath of 4 kW made up, its probe typed in by clock time to a tenth of a degree, as a village would."""
+    bath = made_up(4.0, 10.0, litres=34.6, bottles=48)
+    readings = zip(bath.log.minutes, bath.log.celsius, strict=True)
+    text = "\n".join(f"{int(minute) // 60 + 9:02}:{int(minute) % 60:02};{celsius:.1f}" for minute, celsius in readings)
+    record_heat(f"Time;Juice (C)\n{text}", bottles=48, litres=Decimal("34.6"))
+
+    learned = learn_heater(plate=PLATE, water_litres=WATER, batches=batches_of([pasteuriser])[pasteuriser.pk])
+
+    assert learned.records == 1
+    assert learned.heater.kw - 0.03 * learned.heater.loss_w_per_k == pytest.approx(4.0 - 0.03 * 10.0, rel=0.06)
+
+
+def test_a_record_that_another_replaced_teaches_nothing(record_heat, pasteuriser):
+    wrong = record_heat()
+    record_heat(replaces=wrong, why_replaced="The wrong file.")
+
+    assert [len(logs) for logs in batches_of([pasteuriser]).values()] == [1]
+    assert batches_of([]) == {}

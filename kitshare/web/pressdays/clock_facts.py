@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from math import ceil, floor
 from typing import Any
 
@@ -275,6 +274,7 @@ def _batches(clock: DayClock, plan: DayPlan, start: int) -> list[BatchRow]:
 
 
 def bottles_of(clock: DayClock, litres: float) -> int:
-    """How many of the container that is heated so much juice fills."""
-    in_one = clock.bottle.fill_litres(Use.HEATED) if clock.bottle else Decimal(1)
-    return ceil(litres / float(in_one) - 1e-6)
+    """How many containers so much juice fills, where all that is heated is of one kind; else 0: nobody can say."""
+    if clock.bottle is None or not clock.heats_one_kind:
+        return 0
+    return ceil(litres / float(clock.bottle.fill_litres(Use.HEATED)) - 1e-6)

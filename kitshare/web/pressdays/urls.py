@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.pressdays import clock_views, gave_views, views
+from kitshare.web.pressdays import card_views, clock_views, gave_views, views
 from kitshare.web.pressdays import container_views as containers
 
 app_name = "pressdays"
@@ -14,6 +14,7 @@ urlpatterns = [
     path("gave/<int:pk>/take-out/", gave_views.gave_take_out, name="gave_take_out"),
     path("<int:booking_pk>/clock/", clock_views.clock, name="clock"),
     path("<int:booking_pk>/clock/preview/", clock_views.clock_preview, name="clock_preview"),
+    path("<int:booking_pk>/card/", card_views.card, name="card"),
     path("containers/", containers.kinds, name="kinds"),
     path("containers/new/", containers.kind_new, name="kind_new"),
     path("containers/starter-set/", containers.starter_kinds, name="starter_kinds"),
