@@ -15,13 +15,13 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings import days, eligibility, notices, offering, recording, relays, times
 from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
-from kitshare.bookings.refusals import FruitNotSensible, ReasonMissing
+from kitshare.bookings.refusals import FruitNotSensible, ReasonMissing, WeightNotSaid
 from kitshare.bookings.words import days_in_words, machines_in_words
 from kitshare.engine import deed
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.rules.periods import Period
-from kitshare.rules.units import AmountRefused, FruitUnit, fruit_kg
+from kitshare.rules.units import AmountRefused, FruitUnit, WeightUnknown, fruit_kg
 
 MOST_FRUIT_KG: Final = Decimal(20_000)
 ONE_DECIMAL: Final = Decimal("0.1")
@@ -222,11 +222,20 @@ def close(*, booking: Booking, by: Member, at: datetime) -> Booking:
 
 
 def weigh(*, amount: Decimal, unit: str, scheme: Scheme | None = None) -> tuple[Decimal, Decimal]:
-    """The amount to one decimal, and its kilograms by the scheme's crate and sack. Raises FruitNotSensible."""
+    """The amount to one decimal, and its kilograms by what the scheme says of each unit. Raises FruitNotSensible."""
     scheme = scheme or Scheme.objects.current() or Scheme()
+    others = {
+        FruitUnit.BUSHEL: scheme.bushel_kg,
+        FruitUnit.SMALL_TREE: scheme.small_tree_kg,
+        FruitUnit.LARGE_TREE: scheme.large_tree_kg,
+    }
     try:
         rounded = amount.quantize(ONE_DECIMAL) if amount.is_finite() and abs(amount) < MOST_FRUIT_KG * 10 else amount
-        kg = fruit_kg(rounded, FruitUnit(unit), crate_kg=scheme.crate_kg, sack_kg=scheme.sack_kg).quantize(ONE_DECIMAL)
+        kg = fruit_kg(
+            rounded, FruitUnit(unit), crate_kg=scheme.crate_kg, sack_kg=scheme.sack_kg, others=others
+        ).quantize(ONE_DECIMAL)
+    except WeightUnknown as error:
+        raise WeightNotSaid from error
     except (AmountRefused, ValueError) as error:
         raise FruitNotSensible from error
     if not 0 < kg <= MOST_FRUIT_KG:

@@ -73,6 +73,9 @@ class FruitUnitChoice(models.TextChoices):
     LB = "lb", _("pounds")
     CRATE = "crate", _("crates")
     SACK = "sack", _("sacks")
+    BUSHEL = "bushel", _("bushels")
+    SMALL_TREE = "small_tree", _("small trees")
+    LARGE_TREE = "large_tree", _("large trees")
 
 
 def needs_a_machine_set_aside() -> models.Exists:
@@ -140,7 +143,7 @@ class Booking(models.Model):
     out_time = models.TimeField(_("collected at"), default=time(10))
     back_time = models.TimeField(_("brought back at"), default=time(9))
     fruit_amount = models.DecimalField(_("expected fruit"), max_digits=8, decimal_places=1)
-    fruit_unit = models.CharField(_("measured in"), max_length=5, choices=FruitUnitChoice, default=FruitUnitChoice.KG)
+    fruit_unit = models.CharField(_("measured in"), max_length=10, choices=FruitUnitChoice, default=FruitUnitChoice.KG)
     fruit_kg = models.DecimalField(
         max_digits=8, decimal_places=1, help_text="The fruit in kilograms, by the crate and sack in force when asked."
     )

@@ -182,6 +182,17 @@ class FruitNotSensible(BookingRefused):
         super().__init__(_("Give the fruit as a number above 0, at most 20,000 kilograms in all."))
 
 
+class WeightNotSaid(FruitNotSensible):
+    """Fruit in bushels, where the scheme has not said what one weighs."""
+
+    field = "fruit_unit"
+
+    def __init__(self) -> None:
+        BookingRefused.__init__(
+            self, _("This scheme has not said what a bushel weighs. Give the fruit in kilograms, crates or sacks.")
+        )
+
+
 class ReasonMissing(BookingRefused):
     """Nobody is turned down without being told why."""
 

@@ -25,7 +25,7 @@ WEEKDAY: Final = re.compile(r"([^\W\d_]+)\.?,? (.+)")
 
 TIME: Final = re.compile(r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2}))?", re.ASCII)
 
-AMOUNT: Final = re.compile(r"(\d{1,9}(?:[.,]\d{1,6})?)\s*([^\W\d_]*)\.?", re.ASCII)
+AMOUNT: Final = re.compile(r"(\d{1,9}(?:[.,]\d{1,6})?)\s*([^\W\d_]+(?:[_ ][^\W\d_]+)*)?\.?", re.ASCII)
 UNCLEAR_COMMA: Final = re.compile(r"\d{1,3}(?:,\d{3})+", re.ASCII)
 
 # What spreadsheets take for the beginning of a formula, behind spaces too; the wide forms are what some keyboards type.

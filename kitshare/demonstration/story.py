@@ -14,8 +14,8 @@ from kitshare.demonstration.telling import Teller, at_nine
 from kitshare.engine import deed
 from kitshare.people import actions as people
 from kitshare.people.models import Member
-from kitshare.pressdays import actions as pressdays
 from kitshare.pressdays import clock
+from kitshare.pressdays import kinds as containers
 from kitshare.rules.checklists import Condition, Severity
 from kitshare.upkeep import actions as upkeep
 
@@ -45,7 +45,7 @@ def tell(*, now: datetime) -> None:
     coordinator = started.coordinator
     _gather(coordinator, began)
     fleet = kits.build(by=coordinator, at=began)
-    pressdays.add_starter_kinds(by=coordinator, at=began)
+    containers.add_starter_kinds(by=coordinator, at=began)
     earlier = _season(f"Season {today.year - 1}", today - YEAR, coordinator, began)
     this = _season(f"Season {today.year}", today, coordinator, began)
     _earlier_season(Teller(season=earlier, coordinator=coordinator, now=now), fleet)

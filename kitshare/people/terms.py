@@ -20,8 +20,8 @@ class SanitiserChoice(models.TextChoices):
 
 
 def amount(default: str | None, least: str, most: str) -> dict[str, Any]:
-    unknown: dict[str, Any] = {"null": True, "blank": True}
-    return (unknown if default is None else {"default": Decimal(default)}) | {
+    begins: dict[str, Any] = {} if default is None else {"default": Decimal(default)}
+    return begins | {
         "validators": [MinValueValidator(Decimal(least)), MaxValueValidator(Decimal(most))],
         "max_digits": 7,
     }
@@ -38,6 +38,8 @@ class PressDayTerms(models.Model):
     bushel_kg = models.DecimalField(
         _("kilograms in a bushel"),
         decimal_places=1,
+        null=True,
+        blank=True,
         **amount(None, "1", "100"),
         help_text=_("A heaped bushel weighs 18 to 26 kg (39 to 57 lb) by variety. Empty: nobody counts in bushels."),
     )
@@ -54,6 +56,8 @@ class PressDayTerms(models.Model):
     kwh_price = models.DecimalField(
         _("price of a kilowatt-hour"),
         decimal_places=3,
+        null=True,
+        blank=True,
         **amount(None, "0", "1000"),
         help_text=_("Empty: plans say how much electricity, and not what it costs."),
     )
@@ -64,6 +68,8 @@ class PressDayTerms(models.Model):
     sanitiser_percent = models.DecimalField(
         _("its strength, per cent"),
         decimal_places=2,
+        null=True,
+        blank=True,
         **amount(None, "0.1", "100"),
         help_text=_("By the label of what you buy, before it is thinned."),
     )

@@ -4,12 +4,12 @@ from datetime import datetime
 
 from kitshare.bookings import founding
 from kitshare.engine import deed
-from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays import kinds as containers
 
 
 @deed
 def begin(*, beginning: founding.Beginning, at: datetime) -> founding.Founded:
     """Start the scheme with everything that its first village needs, or with nothing."""
     founded = founding.found(beginning=beginning, at=at)
-    pressdays.add_starter_kinds(by=founded.coordinator, at=at)
+    containers.add_starter_kinds(by=founded.coordinator, at=at)
     return founded

@@ -30,8 +30,8 @@ MOST_SORTED_OUT = 90
 class UseChoice(models.TextChoices):
     """What becomes of the juice."""
 
-    HEATED = Use.HEATED.value, _("heated, to keep")
-    FRESH = Use.FRESH.value, _("fresh, to drink soon")
+    HEATED = Use.HEATED.value, _("heated")
+    FRESH = Use.FRESH.value, _("fresh")
     FROZEN = Use.FROZEN.value, _("frozen")
     TO_FERMENT = Use.TO_FERMENT.value, _("to ferment")
 

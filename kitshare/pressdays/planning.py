@@ -1,78 +1,20 @@
-"""What a village plans for its day, or what the scheme assumes for it, and the sizing that follows."""
+"""A press day as it lies ahead: the juice to expect from what a village wants, and the containers for all of it."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from kitshare.bookings.models import Booking
 from kitshare.people.models import Scheme
 from kitshare.pressdays.learning import belief_for
-from kitshare.pressdays.models import ContainerKind, PressPlan
-from kitshare.pressdays.wanted import Part, Wanted, usual_mix, wanted_for
-from kitshare.rules import sizing_terms as terms
+from kitshare.pressdays.models import ContainerKind
+from kitshare.pressdays.wanted import Part, Wanted, wanted_for
 from kitshare.rules.container_choice import Choice, Filling, Need, Supply, choose
 from kitshare.rules.containers import Refusal, Use, refusals
 from kitshare.rules.fruit import Fruit, fruit
 from kitshare.rules.heat_verdict import Recommendation
 from kitshare.rules.shares import HUNDRED
-from kitshare.rules.sizing import Sizing, size_day
 from kitshare.rules.yields import Belief, Evidence, JuiceForecast, forecast
-
-# The part of the juice that nobody has given a container yet, as if it stayed in one big vessel.
-UNSHARED = "unshared"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """A yield and a mix, saved or not: `plan` is the saved one they come from, if any."""
-
-    yield_expected: Decimal
-    shares: Mapping[ContainerKind, int]
-    plan: PressPlan | None = None
-
-    @property
-    def remainder(self) -> int:
-        """Parts in a hundred still to share out; below 0 when there are too many."""
-        return HUNDRED - sum(self.shares.values())
-
-
-def draft_of(booking: Booking, kinds: Iterable[ContainerKind]) -> Draft:
-    """The saved plan of a booking, or the scheme's usual yield and mix. `kinds` are all there are, retired too."""
-    plan = PressPlan.objects.filter(booking=booking).select_related("changed_by").first()
-    if plan is None:
-        return Draft(yield_expected=terms.YIELD_EXPECTED, shares=usual_mix(kinds))
-    by_key = {kind.pk: kind for kind in kinds}
-    shares = {by_key[share.kind_id]: share.percent for share in plan.shares.all()}
-    return Draft(yield_expected=plan.yield_expected or terms.YIELD_EXPECTED, shares=shares, plan=plan)
-
-
-def size(draft: Draft, *, fruit_kg: Decimal, pomace_sack_kg: Decimal) -> Sizing:
-    """Size a day by a draft. What is not shared out counts as kind UNSHARED; so does all, when there is too much.
-
-    Raises SizingRefused.
-    """
-    shares = {kind: percent for kind, percent in draft.shares.items() if percent}
-    if draft.remainder < 0:
-        shares = {}
-    parts = [
-        terms.ContainerShare(kind=_as_rule(kind), share=Decimal(percent) / HUNDRED) for kind, percent in shares.items()
-    ]
-    left = HUNDRED - sum(shares.values())
-    if left:
-        vessel = terms.ContainerKind(key=UNSHARED, litres=Decimal(1), fill_fraction=Decimal(1))
-        parts.append(terms.ContainerShare(kind=vessel, share=Decimal(left) / HUNDRED))
-    known = terms.SizingInput(fruit_kg=fruit_kg, mix=tuple(parts), pomace_sack_kg=pomace_sack_kg)
-    return size_day(known.expecting(draft.yield_expected))
-
-
-def _as_rule(kind: ContainerKind) -> terms.ContainerKind:
-    return terms.ContainerKind(
-        key=str(kind.pk),
-        litres=kind.litres,
-        fill_fraction=kind.as_rule.fill_for(Use(kind.usual_use)),
-        reused_glass=kind.reused_glass,
-    )
-
 
 MOST_TOGETHER = 6
 """Wishes beyond this many are worked out each by itself: together they would take the search too long."""
@@ -176,7 +118,7 @@ def ahead_of(
     if wanted is None:
         wanted = wanted_for(booking, ContainerKind.objects.order_by("position", "pk") if kinds is None else kinds)
     loss = Decimal(wanted.sorted_out_percent) / HUNDRED
-    there = fruit(booking.fruit_kg, sorting_loss=loss)
+    there = fruit(booking.fruit_kg if wanted.fruit_kg is None else wanted.fruit_kg, sorting_loss=loss)
     belief, evidence = learned or belief_for(booking, fruit=wanted.fruit_word)
     if wanted.yield_expected is not None:
         belief = replace(belief, mean=float(wanted.yield_expected))

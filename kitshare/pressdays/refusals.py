@@ -1,11 +1,24 @@
 """Plans and containers that cannot be, each with a sentence to show."""
 
+from collections.abc import Sequence
+
 from django.utils import dateformat
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitshare.bookings.models import Booking
-from kitshare.pressdays.models import LEAST_YIELD, MOST_YIELD, ContainerKind, PressPlan
+from kitshare.pressdays.models import (
+    LEAST_YIELD,
+    MOST_AT_HAND,
+    MOST_SORTED_OUT,
+    MOST_YIELD,
+    ContainerKind,
+    PressPlan,
+    UseChoice,
+)
+from kitshare.pressdays.wanted import Part
+from kitshare.pressdays.words import container_refusal
+from kitshare.rules.containers import Refusal
 
 
 class PlanRefused(Exception):
@@ -52,12 +65,71 @@ class SharesNotAHundred(PlanRefused):
         self.total = total
 
 
-class KindRetired(PlanRefused):
+class OfAPart(PlanRefused):
+    """A kind of container that may not take the part of the juice that is meant for it."""
+
+    kind: ContainerKind
+
+
+class KindRetired(OfAPart):
     """A kind of container that is no longer lent or advised, and was not in this plan."""
 
     def __init__(self, kind: ContainerKind) -> None:
         super().__init__(_("%(kind)s is no longer in use. Give its share to another kind.") % {"kind": kind})
         self.kind = kind
+
+
+class KindTwice(OfAPart):
+    """The same kind for the same use on two lines."""
+
+    def __init__(self, kind: ContainerKind) -> None:
+        super().__init__(_("%(kind)s stands here twice for one use. Put both shares on one line.") % {"kind": kind})
+        self.kind = kind
+
+
+class KindMayNotHold(OfAPart):
+    """A kind of container that the juice would spoil, or that the heat or the frost would."""
+
+    def __init__(self, part: Part, reasons: Sequence[Refusal]) -> None:
+        super().__init__(may_not_hold(part, reasons))
+        self.kind, self.use = part.kind, part.use
+
+
+def may_not_hold(part: Part, reasons: Sequence[Refusal]) -> str:
+    """Why a kind may not hold a part of the juice, in a sentence."""
+    words = {"kind": part.kind, "use": UseChoice(part.use).label, "why": "; ".join(map(container_refusal, reasons))}
+    return _("%(kind)s may not hold juice that is %(use)s: %(why)s.") % words
+
+
+class SortingNotSensible(PlanRefused):
+    """More sorted out than a village would carry home."""
+
+    field = "sorted_out_percent"
+
+    def __init__(self) -> None:
+        super().__init__(_("From 0 to %(most)s in a hundred are sorted out.") % {"most": MOST_SORTED_OUT})
+
+
+class TooManyAtHand(PlanRefused):
+    """Fewer than none, or more containers than a village has."""
+
+    def __init__(self) -> None:
+        super().__init__(_("A number at hand is 0 to %(most)s.") % {"most": MOST_AT_HAND})
+
+
+class FruitChangedMeanwhile(PlanRefused):
+    """Somebody said another amount of fruit since the page was opened."""
+
+    field = "fruit_amount"
+
+    def __init__(self, booking: Booking) -> None:
+        sentence = _(
+            "Since you opened this page the booking was changed to %(amount)s %(unit)s."
+            " Save once more to put yours in its place."
+        )
+        words = {"amount": f"{booking.fruit_amount.normalize():f}", "unit": booking.get_fruit_unit_display()}
+        super().__init__(sentence % words)
+        self.booking = booking
 
 
 class PlanChangedMeanwhile(PlanRefused):
@@ -76,6 +148,15 @@ class KindRefused(Exception):
     """A kind of container that cannot be. `field` names what to correct."""
 
     field = "name"
+
+
+class OnlyGlassIsReused(KindRefused):
+    """The allowance for breakage is for re-used glass."""
+
+    field = "reused_glass"
+
+    def __init__(self) -> None:
+        super().__init__(_("Only glass is counted as re-used glass: change what the juice touches, or untick this."))
 
 
 class KindNameTaken(KindRefused):

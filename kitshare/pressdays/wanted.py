@@ -21,14 +21,25 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What a village wants of its day, saved or not. `plan` is the saved one that it comes from, if any."""
+    """What a village wants of its day, saved or not. `plan` is the saved one that it comes from, if any.
+
+    `fruit_kg` is what it now expects to pick, where that is not what it booked for.
+    """
 
     parts: tuple[Part, ...]
     at_hand: Mapping[ContainerKind, int]
     yield_expected: Decimal | None = None
     fruit_word: str = ""
     sorted_out_percent: int = 0
+    fruit_kg: Decimal | None = None
     plan: PressPlan | None = None
+
+    @property
+    def says(self) -> tuple[object, ...]:
+        """All that is kept of it, to be compared."""
+        parts = {(part.use, part.kind): part.percent for part in self.parts}
+        own = {kind: number for kind, number in self.at_hand.items() if number}
+        return self.yield_expected, self.fruit_word, self.sorted_out_percent, parts, own
 
     @property
     def remainder(self) -> int:

@@ -1,14 +1,16 @@
 """Units that a village thinks in, and the exact factors between them.
 
 Inside the project a mass is in kilograms, a volume in litres, a temperature in degrees Celsius.
-Other units exist only where a person types or reads. A bushel is left out on purpose: by custom it
-is a mass that differs from variety to variety, so what a crate or a sack weighs is the scheme's
-own setting.
+Other units exist only where a person types or reads. A bushel has no factor here: by custom it is
+a mass that differs from variety to variety. What it weighs, or a crate, a sack or the fruit of a
+tree, is the scheme's own setting.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
+from types import MappingProxyType
 from typing import overload
 
 # Exact by definition. The documents are named from memory; tests check each factor against pint.
@@ -47,6 +49,9 @@ class FruitUnit(StrEnum):
     LB = "lb"
     CRATE = "crate"
     SACK = "sack"
+    BUSHEL = "bushel"
+    SMALL_TREE = "small_tree"
+    LARGE_TREE = "large_tree"
 
 
 KG_PER = {Unit.KG: Decimal(1), Unit.LB: KG_PER_LB}
@@ -134,11 +139,27 @@ def for_display(value: Decimal) -> Decimal:
     return rounded.quantize(Decimal(1)) if rounded == rounded.to_integral_value() else rounded.normalize()
 
 
-def fruit_kg(amount: Decimal, unit: FruitUnit, *, crate_kg: Decimal, sack_kg: Decimal) -> Decimal:
-    """Kilograms of fruit in so many kilograms, pounds, crates or sacks.
+class WeightUnknown(ValueError):
+    """A unit of which nobody has said what one weighs."""
+
+    def __init__(self, unit: FruitUnit) -> None:
+        super().__init__(f"nobody has said what a {unit} weighs")
+        self.unit = unit
+
+
+def fruit_kg(
+    amount: Decimal,
+    unit: FruitUnit,
+    *,
+    crate_kg: Decimal,
+    sack_kg: Decimal,
+    others: Mapping[FruitUnit, Decimal | None] = MappingProxyType({}),
+) -> Decimal:
+    """Kilograms of fruit in so many kilograms, pounds, crates or sacks, or in what has a weight in `others`.
 
     `amount` is 0 to 1,000,000 and need not be whole; a full crate or sack weighs `crate_kg` or
-    `sack_kg`, more than 0 and at most 1000. Raises AmountRefused.
+    `sack_kg`, more than 0 and at most 1000, one of the others at most 2000. Raises AmountRefused,
+    and WeightUnknown for a unit of which nobody says what one weighs.
     """
     _check(field="amount", value=amount, least=Decimal(0), most=MOST)
     _check(field="crate_kg", value=crate_kg, least=Decimal("0.001"), most=Decimal(1000))
@@ -148,8 +169,13 @@ def fruit_kg(amount: Decimal, unit: FruitUnit, *, crate_kg: Decimal, sack_kg: De
         FruitUnit.LB: KG_PER_LB,
         FruitUnit.CRATE: crate_kg,
         FruitUnit.SACK: sack_kg,
+        **others,
     }
-    return amount * kg_per[unit]
+    each = kg_per.get(unit)
+    if each is None:
+        raise WeightUnknown(unit)
+    _check(field=f"{unit}_kg", value=each, least=Decimal("0.001"), most=Decimal(2000))
+    return amount * each
 
 
 def to_fahrenheit(celsius: float) -> float:

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from kitshare.bookings import actions as bookings
+from kitshare.bookings.actions import weigh
 from kitshare.bookings.models import BookedDay, Booking, DayKind, Season, Stage
 from kitshare.bookings.refusals import (
     BookingRefused,
@@ -25,6 +26,7 @@ from kitshare.bookings.refusals import (
     ReasonMissing,
     TooLong,
     VillageHasLeft,
+    WeightNotSaid,
 )
 from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Message
@@ -217,7 +219,18 @@ def test_fruit_that_no_village_brings_is_refused(ask, amount):
 
 def test_an_unknown_measure_is_refused(ask):
     with pytest.raises(FruitNotSensible):
-        ask(fruit_unit="bushel")
+        ask(fruit_unit="barrel")
+
+
+def test_fruit_of_trees_and_bushels_is_weighed_by_what_the_scheme_says(ask, scheme):
+    with pytest.raises(WeightNotSaid, match="has not said what a bushel weighs"):
+        ask(fruit_amount=Decimal(4), fruit_unit="bushel")
+
+    # The Orchard Project, community apple pressing guide: a small tree bears 50 kg, a large one over 250.
+    assert weigh(amount=Decimal(4), unit="small_tree", scheme=scheme) == (4, 200)
+    assert weigh(amount=Decimal(2), unit="large_tree", scheme=scheme) == (2, 500)
+    scheme.bushel_kg = Decimal("21.8")
+    assert weigh(amount=Decimal(4), unit="bushel", scheme=scheme) == (4, Decimal("87.2"))
 
 
 def test_a_machine_set_aside_cannot_be_booked(ask, mill, set_aside):

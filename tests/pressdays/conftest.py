@@ -8,8 +8,11 @@ import pytest
 
 from kitshare.bookings import actions as bookings
 from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays import kinds as containers
 from kitshare.pressdays import recording
 from kitshare.pressdays.record_models import Given
+from kitshare.pressdays.wanted import Part, Wanted
+from kitshare.rules.containers import Use
 from kitshare.rules.periods import Period
 
 
@@ -34,7 +37,7 @@ def booking(sorrelhythe, sunniva, season, mill, now, today):
 def add_kind(perpetua, now):
     def add_kind(name, litres, **facts):
         chosen = {"fill_fraction": Decimal(1)} | facts
-        return pressdays.add_container_kind(name=name, litres=Decimal(litres), **chosen, by=perpetua, at=now)
+        return containers.add_container_kind(name=name, litres=Decimal(litres), **chosen, by=perpetua, at=now)
 
     return add_kind
 
@@ -54,11 +57,23 @@ def box(add_kind):
 def save(booking, sunniva, now):
     """Save a plan of that booking as Sunniva, unless told otherwise."""
 
-    def save(shares, its_yield="0.55", **changes):
+    def save(shares, its_yield="0.55", *, at_hand=None, **changes):
+        parts = tuple(
+            Part(use=use, kind=kind, percent=percent)
+            for (use, kind), percent in ((_use_and_kind(key), percent) for key, percent in shares.items())
+        )
         facts = {"booking": booking, "by": sunniva, "at": now}
-        return pressdays.save_plan(yield_expected=Decimal(its_yield), shares=shares, **(facts | changes))
+        own_yield = None if its_yield is None else Decimal(its_yield)
+        names = {name: changes.pop(name) for name in ("fruit_word", "sorted_out_percent") if name in changes}
+        wanted = Wanted(parts=parts, at_hand=at_hand or {}, yield_expected=own_yield, **names)
+        return pressdays.save_plan(wanted=wanted, **(facts | changes))
 
     return save
+
+
+def _use_and_kind(key):
+    """A kind by itself is for what it usually holds."""
+    return key if isinstance(key, tuple) else (Use(key.usual_use), key)
 
 
 @pytest.fixture

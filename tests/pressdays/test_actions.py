@@ -1,22 +1,31 @@
-"""Plans and containers: each change, each refusal, and what the logbook keeps of it."""
+"""Plans: each change, each refusal, and what the logbook keeps of it."""
 
 from decimal import Decimal
 
 import pytest
 from django.db import IntegrityError, transaction
 
+from kitshare.bookings.fruit import change_fruit
+from kitshare.bookings.refusals import FruitNotSensible, WeightNotSaid
 from kitshare.logbook.models import Entry
 from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays import kinds as containers
 from kitshare.pressdays.models import AtHand, ContainerKind, PlanShare, PressPlan
 from kitshare.pressdays.refusals import (
-    KindNameTaken,
+    FruitChangedMeanwhile,
+    KindMayNotHold,
     KindRetired,
+    KindTwice,
     NotAhead,
     NotTheirsToPlan,
     PlanChangedMeanwhile,
     SharesNotAHundred,
+    SortingNotSensible,
+    TooManyAtHand,
     YieldNotBelieved,
 )
+from kitshare.pressdays.wanted import Part, Wanted
+from kitshare.rules.containers import Use
 
 pytestmark = pytest.mark.django_db
 
@@ -31,7 +40,9 @@ def test_a_plan_is_kept_with_who_and_when_and_the_logbook_says_it_in_words(save,
     assert (plan.yield_expected, plan.changed_by, plan.changed_at, plan.revision) == (Decimal("0.60"), sunniva, now, 1)
     assert shares_of(plan) == {bottle: 60, box: 40}
     entry = Entry.objects.about(booking).first()
-    assert entry.text == "Planned the press day: 0.6 L/kg, 60 % in 0.75 L glass bottle, 40 % in 5 L bag-in-box."
+    assert entry.text == (
+        "Planned the press day: 0.6 L/kg; 60 % heated, in 0.75 L glass bottle; 40 % fresh, in 5 L bag-in-box."
+    )
 
 
 def test_a_change_is_written_with_only_what_is_otherwise(save, booking, bottle, box):
@@ -41,7 +52,7 @@ def test_a_change_is_written_with_only_what_is_otherwise(save, booking, bottle, 
 
     assert (shares_of(plan), plan.revision, PressPlan.objects.count()) == ({box: 100}, 2, 1)
     assert Entry.objects.about(booking).first().text == (
-        "Changed the plan of the press day: 100 % in 5 L bag-in-box, none in 0.75 L glass bottle."
+        "Changed the plan of the press day: 100 % fresh, in 5 L bag-in-box; none heated, in 0.75 L glass bottle."
     )
 
 
@@ -96,7 +107,7 @@ def test_a_plan_changed_meanwhile_is_not_overwritten_unseen(save, bottle, box, p
         save({bottle: 50, box: 50}, "0.60", seen_revision=1)
 
     assert "Perpetua Quillstone saved another plan" in str(refused.value)
-    assert "Saved now: 60 % in 0.75 L glass bottle, 40 % in 5 L bag-in-box." in str(refused.value)
+    assert "Saved now: 60 % heated, in 0.75 L glass bottle; 40 % fresh, in 5 L bag-in-box." in str(refused.value)
     assert save({bottle: 50, box: 50}, "0.60", seen_revision=refused.value.plan.revision).revision == 3
 
 
@@ -109,7 +120,7 @@ def test_without_a_revision_the_last_save_counts(save, bottle, box):
 def test_a_retired_kind_stays_in_the_plan_that_has_it_and_comes_into_no_other(save, bottle, box, perpetua, now, today):
     save({bottle: 60, box: 40})
     for kind in (bottle, box):
-        pressdays.retire_container_kind(kind=kind, on=today, by=perpetua, at=now)
+        containers.retire_container_kind(kind=kind, on=today, by=perpetua, at=now)
     retired = ContainerKind.objects.get(pk=box.pk)
 
     kept = save({retired: 100})
@@ -136,41 +147,100 @@ def test_a_booking_that_is_called_off_keeps_its_plan_as_it_is(save, box, call_of
         save({box: 100})
 
 
-def test_a_kind_of_container_is_added_changed_retired_and_brought_back_each_with_its_line(box, perpetua, now, today):
-    as_it_is = {"name": box.name, "fill_fraction": box.fill_fraction, "reused_glass": False, "usual_parts": 20}
-    changed = pressdays.change_container_kind(
-        kind=box, **as_it_is, litres=Decimal("4.8"), position=2, by=perpetua, at=now
+def test_what_is_at_hand_and_the_kind_of_fruit_are_kept_and_told(save, booking, bottle, box):
+    save({bottle: 100}, None)
+
+    plan = save({bottle: 100}, None, at_hand={bottle: 120, box: 0}, fruit_word="pears", sorted_out_percent=5)
+
+    assert [(own.kind, own.number) for own in plan.at_hand.all()] == [(bottle, 120)]
+    assert (plan.fruit_word, plan.sorted_out_percent, plan.yield_expected) == ("pears", 5, None)
+    assert Entry.objects.about(booking).first().text == (
+        "Changed the plan of the press day: pears; 5 % sorted out; 120 at hand of 0.75 L glass bottle."
     )
-    for _twice in range(2):
-        pressdays.retire_container_kind(kind=box, on=today, by=perpetua, at=now)
-    retired_on = ContainerKind.objects.get().retired_on
-    for _twice in range(2):
-        back = pressdays.bring_back_container_kind(kind=box, by=perpetua, at=now)
-
-    assert (changed.litres, retired_on, back.retired_on) == (Decimal("4.8"), today, None)
-    assert [entry.deed for entry in Entry.objects.about(box)] == [
-        "container_kind_brought_back",
-        "container_kind_retired",
-        "container_kind_changed",
-        "container_kind_added",
-    ]
 
 
-def test_two_kinds_have_two_names_whatever_the_case(add_kind, box, perpetua, now, today):
-    with pytest.raises(KindNameTaken, match="There is a kind called 5 L bag-in-box already"):
-        add_kind("5 l BAG-in-box", "5")
-
-    pressdays.retire_container_kind(kind=box, on=today, by=perpetua, at=now)
-    with pytest.raises(KindNameTaken, match=r"retired on Wed 1 Sep 2027\. Bring it back instead"):
-        add_kind("5 L bag-in-box", "5")
+@pytest.mark.parametrize("number", [-1, 20_001])
+def test_a_number_at_hand_that_cannot_be_is_refused(save, bottle, number):
+    with pytest.raises(TooManyAtHand, match="0 to 20000"):
+        save({bottle: 100}, at_hand={bottle: number})
 
 
-def test_the_starter_set_comes_once_and_leaves_what_is_there(box, perpetua, now):
-    first = pressdays.add_starter_kinds(by=perpetua, at=now)
-    second = pressdays.add_starter_kinds(by=perpetua, at=now)
+@pytest.mark.parametrize("percent", [-1, 91])
+def test_sorting_out_nearly_all_is_refused(save, bottle, percent):
+    with pytest.raises(SortingNotSensible, match="From 0 to 90 in a hundred"):
+        save({bottle: 100}, sorted_out_percent=percent)
 
-    assert (len(first), second) == (5, [])
-    assert ContainerKind.objects.get(name=box.name).usual_parts == 20
+
+def test_a_kind_that_may_not_hold_the_juice_is_refused_with_the_reason(save, box):
+    with pytest.raises(KindMayNotHold) as refused:
+        save({(Use.HEATED, box): 100})
+
+    assert str(refused.value) == (
+        "5 L bag-in-box may not hold juice that is heated: nobody has said what heat it bears;"
+        " it leaves 0 % of room and the juice needs 2.4 %."
+    )
+    assert not PressPlan.objects.exists()
+
+
+def test_a_kind_is_judged_by_the_heat_that_the_scheme_recommends(save, box, scheme):
+    box.highest_fill_c, box.fill_fraction = Decimal(78), None
+    box.save()
+    save({(Use.HEATED, box): 100})
+    scheme.heat_target_c = Decimal(80)
+    scheme.save()
+
+    with pytest.raises(KindMayNotHold, match="it bears 78 °C and the juice will be 80 °C"):
+        save({(Use.HEATED, box): 100}, at_hand={box: 2})
+
+
+def test_the_same_kind_for_the_same_use_twice_is_refused(booking, box, sunniva, now):
+    twice = Wanted(parts=(Part(use=Use.FRESH, kind=box, percent=50),) * 2, at_hand={})
+
+    with pytest.raises(KindTwice, match="stands here twice for one use"):
+        pressdays.save_plan(booking=booking, wanted=twice, by=sunniva, at=now)
+
+
+def test_fruit_said_anew_in_the_plan_is_said_of_the_booking(save, booking, box):
+    save({box: 100}, fruit=(Decimal(3), "large_tree"), seen_fruit=(Decimal("25.0"), "crate"))
+
+    booking.refresh_from_db()
+    assert (booking.fruit_amount, booking.fruit_unit, booking.fruit_kg) == (3, "large_tree", 750)
+    assert "Fruit now: 3 large trees." in Entry.objects.about(booking).filter(deed="booking_changed").get().text
+
+
+def test_fruit_left_as_it_was_seen_leaves_the_booking_alone(save, booking, box):
+    save({box: 100}, fruit=(Decimal(25), "crate"), seen_fruit=(Decimal("25.0"), "crate"))
+
+    assert not Entry.objects.about(booking).filter(deed="booking_changed").exists()
+
+
+def test_fruit_changed_meanwhile_is_not_overwritten_unseen(save, booking, box, perpetua, now):
+    change_fruit(booking=booking, fruit_amount=Decimal(20), fruit_unit="sack", by=perpetua, at=now)
+
+    with pytest.raises(FruitChangedMeanwhile, match="changed to 20 sacks"):
+        save({box: 100}, fruit=(Decimal(30), "crate"), seen_fruit=(Decimal(25), "crate"))
+
+    assert not PressPlan.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "refusal"),
+    [("0", "kg", FruitNotSensible), ("500000", "kg", FruitNotSensible), ("10", "bushel", WeightNotSaid)],
+)
+def test_fruit_that_cannot_be_is_refused(save, box, amount, unit, refusal):
+    with pytest.raises(refusal):
+        save({box: 100}, fruit=(Decimal(amount), unit), seen_fruit=(Decimal(25), "crate"))
+
+
+def test_a_bushel_weighs_what_the_scheme_says(save, booking, box, scheme):
+    # Farm and garden rule-book (Bailey): a heaped bushel weighs 39 to 57 lb by variety; 48 lb are 21.8 kg.
+    scheme.bushel_kg = Decimal("21.8")
+    scheme.save()
+
+    save({box: 100}, fruit=(Decimal(10), "bushel"))
+
+    booking.refresh_from_db()
+    assert booking.fruit_kg == 218
 
 
 @pytest.mark.parametrize(

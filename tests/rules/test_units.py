@@ -18,6 +18,7 @@ from kitshare.rules.units import (
     Unit,
     UnitsDiffer,
     UnitSystem,
+    WeightUnknown,
     convert,
     for_display,
     fruit_kg,
@@ -192,6 +193,31 @@ def test_a_crate_or_sack_of_impossible_weight_is_refused(weight: str) -> None:
         fruit_kg(Decimal(1), FruitUnit.KG, crate_kg=SIXTEEN, sack_kg=Decimal(weight))
 
     assert (crate.value.field, sack.value.field) == ("crate_kg", "sack_kg")
+
+
+def test_what_else_fruit_is_counted_in_weighs_what_is_said_of_it() -> None:
+    said = {FruitUnit.SMALL_TREE: Decimal(50), FruitUnit.BUSHEL: None}
+    usual = {"crate_kg": SIXTEEN, "sack_kg": TWENTY, "others": said}
+
+    assert fruit_kg(Decimal("2.5"), FruitUnit.SMALL_TREE, **usual) == 125  # type: ignore[arg-type]
+    for unit in (FruitUnit.BUSHEL, FruitUnit.LARGE_TREE):
+        with pytest.raises(WeightUnknown) as refused:
+            fruit_kg(Decimal(1), unit, **usual)  # type: ignore[arg-type]
+        assert refused.value.unit is unit
+
+
+@pytest.mark.parametrize("weight", ["0", "-1", "2000.1", "NaN"])
+def test_a_tree_of_impossible_weight_is_refused(weight: str) -> None:
+    with pytest.raises(AmountRefused) as tree:
+        fruit_kg(
+            Decimal(1),
+            FruitUnit.LARGE_TREE,
+            crate_kg=SIXTEEN,
+            sack_kg=TWENTY,
+            others={FruitUnit.LARGE_TREE: Decimal(weight)},
+        )
+
+    assert tree.value.field == "large_tree_kg"
 
 
 def test_an_amount_is_a_finite_number() -> None:

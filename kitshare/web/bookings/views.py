@@ -142,7 +142,9 @@ def _page(
         "waits": lateness.waits_of(booking, today),
         "tests_first": facts.tests_first(booking.machines.all(), booking.out_on, today) if booking.is_ahead else [],
         "deeds": facts.deeds_open_to(request.user, booking, today),
-        "plan": plan_facts(booking=booking, member=request.user, scheme=request.our_scheme),
+        "plan": plan_facts(
+            booking=booking, member=request.user, scheme=request.our_scheme, machines=list(booking.machines.all())
+        ),
         "gave": gave_facts(booking, request.user) if booking.stage in WENT_OUT else None,
         "line": line_of(booking, request.user),
         "heat": heat_line_of(booking, request.user),

@@ -9,19 +9,20 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
 from kitshare.logbook.actions import ChangedMeanwhile
-from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays import kinds as containers
 from kitshare.pressdays.models import ContainerKind
 from kitshare.pressdays.refusals import KindRefused
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.forms import ContainerKindForm
+from kitshare.web.pressdays.kind_facts import may_hold
 from kitshare.web.pressdays.tables import ContainerKindTable
 
 
 @for_coordinators
 def kinds(request: PageRequest) -> HttpResponse:
-    table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"))
+    table = ContainerKindTable(ContainerKind.objects.order_by("position", "pk"), scheme=request.our_scheme)
     on_pages(request, table)
     return render(request, "pressdays/kinds.html", {"table": table, "some": bool(table.paginator.count)})
 
@@ -31,7 +32,7 @@ def kind_new(request: PageRequest) -> HttpResponse:
     form = ContainerKindForm(request.POST or None)
     if form.is_valid():
         try:
-            kind = pressdays.add_container_kind(**form.cleaned_data, by=request.user, at=timezone.now())
+            kind = containers.add_container_kind(**form.cleaned_data, by=request.user, at=timezone.now())
         except KindRefused as refused:
             form.add_error(refused.field, str(refused))
         else:
@@ -43,11 +44,12 @@ def kind_new(request: PageRequest) -> HttpResponse:
 @for_coordinators
 def kind_change(request: PageRequest, pk: int) -> HttpResponse:
     kind = get_object_or_404(ContainerKind, pk=pk)
-    name = kind.name  # the form writes what was typed into its own copy of the row
+    # Before the form writes what was typed into its own copy of the row.
+    name, holds = kind.name, may_hold(kind, request.our_scheme)
     form = ContainerKindForm(request.POST or None, instance=kind)
     if form.is_valid():
         try:
-            pressdays.change_container_kind(kind=kind, **form.cleaned_data, by=request.user, at=timezone.now())
+            containers.change_container_kind(kind=kind, **form.cleaned_data, by=request.user, at=timezone.now())
         except ChangedMeanwhile as change:
             form.refuse_for(change)
         except KindRefused as refused:
@@ -56,7 +58,7 @@ def kind_change(request: PageRequest, pk: int) -> HttpResponse:
             messages.success(request, _("Saved. Plans that use it are worked out with it from now on."))
             return redirect("pressdays:kinds")
     history = history_of(kind, request.user, request.GET.get("before"))
-    facts = {"form": form, "kind": kind, "name": name, "history": history}
+    facts = {"form": form, "kind": kind, "name": name, "holds": holds, "history": history}
     return render(request, "pressdays/kind_change.html", facts)
 
 
@@ -64,7 +66,7 @@ def kind_change(request: PageRequest, pk: int) -> HttpResponse:
 @for_coordinators
 def kind_retire(request: PageRequest, pk: int) -> HttpResponse:
     kind = get_object_or_404(ContainerKind, pk=pk)
-    pressdays.retire_container_kind(kind=kind, on=timezone.localdate(), by=request.user, at=timezone.now())
+    containers.retire_container_kind(kind=kind, on=timezone.localdate(), by=request.user, at=timezone.now())
     messages.success(request, _("Retired %(name)s. Plans that have it keep it.") % {"name": kind})
     return redirect("pressdays:kinds")
 
@@ -73,7 +75,7 @@ def kind_retire(request: PageRequest, pk: int) -> HttpResponse:
 @for_coordinators
 def kind_bring_back(request: PageRequest, pk: int) -> HttpResponse:
     kind = get_object_or_404(ContainerKind, pk=pk)
-    pressdays.bring_back_container_kind(kind=kind, by=request.user, at=timezone.now())
+    containers.bring_back_container_kind(kind=kind, by=request.user, at=timezone.now())
     messages.success(request, _("%(name)s is in use again.") % {"name": kind})
     return redirect("pressdays:kinds")
 
@@ -81,7 +83,7 @@ def kind_bring_back(request: PageRequest, pk: int) -> HttpResponse:
 @require_POST
 @for_coordinators
 def starter_kinds(request: PageRequest) -> HttpResponse:
-    added = len(pressdays.add_starter_kinds(by=request.user, at=timezone.now()))
+    added = len(containers.add_starter_kinds(by=request.user, at=timezone.now()))
     words = ngettext("Added %(count)s kind of container.", "Added %(count)s kinds of container.", added)
     messages.success(request, words % {"count": added})
     return redirect("pressdays:kinds")

@@ -1,63 +1,61 @@
 """What the plan of a press day shows, as plain values: for its own page and for the booking's."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from kitshare.bookings.models import Booking
+from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Scheme
 from kitshare.pressdays.actions import why_not_plan
-from kitshare.pressdays.models import ContainerKind, PressPlan
-from kitshare.pressdays.planning import UNSHARED, Draft, draft_of, size
-from kitshare.pressdays.refusals import remainder_words
-from kitshare.rules.sizing import ContainerCount, Sizing
-from kitshare.rules.sizing_terms import LIFTING_GUIDE_KG, Quantity
-from kitshare.web.pressdays.forms import PlanForm
-from kitshare.web.pressdays.words import OF_A_KIND, SOURCE_WORDS, formula_words, title_of, value_words
+from kitshare.pressdays.learning import rests_on
+from kitshare.pressdays.models import ContainerKind, PressPlan, UseChoice
+from kitshare.pressdays.planning import Ahead, ToBring, ahead_of
+from kitshare.pressdays.provisions import provisions_for
+from kitshare.pressdays.refusals import may_not_hold, remainder_words
+from kitshare.pressdays.wanted import Wanted, wanted_for
+from kitshare.rules.sizing_terms import LIFTING_GUIDE_KG
+from kitshare.web.pressdays.plan_form import PlanForm, Row
+from kitshare.web.pressdays.provision_facts import ProvisionFacts, provision_facts
+from kitshare.web.pressdays.workings import Known, Step, known_numbers, steps_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UseFacts:
+    """What becomes of a part of the juice, and how many litres that is."""
+
+    use: str
+    expected: Decimal
+    most: Decimal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ContainerFacts:
-    """One kind of the mix: how many to bring, of which `filled` are filled."""
+    """Containers of one kind to bring, and what is worth knowing of them."""
 
-    kind: ContainerKind
-    percent: int
-    filled: int
-    to_bring: int
+    bring: ToBring
+    uses: list[str]
+    heaviest_kg: Decimal
 
     @property
-    def for_breakage(self) -> int:
-        return self.to_bring - self.filled
+    def kind(self) -> ContainerKind:
+        return self.bring.kind
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
-    """A number that went into the reckoning, and where it comes from."""
-
-    title: str
-    amount: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """A number that was worked out: how, and by what right."""
-
-    title: str
-    amount: str
-    formula: str
-    source: str
+    @property
+    def heavy(self) -> bool:
+        """Whether a full one is over the lifting guide for one person."""
+        return self.heaviest_kg > LIFTING_GUIDE_KG
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
-    """The juice as a picture 1000 wide: where low, expected, high, and what the containers hold, come to lie."""
+    """The juice as a picture 1000 wide: where low and expected come to lie; the containers hold all of it."""
 
     low: int
     expected: int
-    high: int
-    held: int
     between: int  # from low to high
 
 
@@ -65,12 +63,15 @@ class Bar:
 class Result:
     """What to expect of the day, what to bring, and how each number came about."""
 
-    sizing: Sizing
+    ahead: Ahead
+    rests_on: str
+    bar: Bar
+    uses: list[UseFacts]
     containers: list[ContainerFacts]
+    refused: list[str]
     remainder: int
     unshared_litres: Decimal
-    over_litres: Decimal
-    bar: Bar
+    provisions: ProvisionFacts
     known: list[Known]
     steps: list[Step]
 
@@ -84,13 +85,33 @@ class Result:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RowFacts:
+    """A line of the form with its two fields, and what the result has for it: a number to bring, or why not."""
+
+    row: Row
+    percent: Any
+    kind: Any
+    note: str
+    refused: bool
+
+    @property
+    def first(self) -> bool:
+        return self.row.percent.endswith("-0")
+
+    @property
+    def use(self) -> str:
+        return str(UseChoice(self.row.use).label)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanFacts:
     """The plan of a booking as one member sees it. Without a form it is only read, and `why_not` says why."""
 
     booking: Booking
     saved: PressPlan | None
     result: Result | None
-    remainder: int  # of the mix that is shown, also where the yield cannot be read and there is no result
+    unread: list[str]
+    remainder: int  # of the mix that is shown, also where the fruit cannot be read and there is no result
     form: PlanForm | None
     why_not: str
     no_kinds: bool
@@ -101,27 +122,48 @@ class PlanFacts:
         return remainder_words(self.remainder)
 
     @property
-    def rows(self) -> list[tuple[Any, ContainerFacts | None]]:
-        """Each field of the mix, with how many of that kind the result has."""
-        counts = {container.kind.pk: container for container in self.result.containers} if self.result else {}
-        return [(field, counts.get(kind.pk)) for kind, field in self.form.share_fields()] if self.form else []
+    def rows(self) -> list[RowFacts]:
+        form = self.form
+        if form is None:
+            return []
+        notes = _notes(form, self.result)
+        return [
+            RowFacts(row=row, percent=form[row.percent], kind=form[row.kind], note=note, refused=refused)
+            for row in form.rows
+            for note, refused in [notes.get(row, ("", False))]
+        ]
+
+    @property
+    def own_fields(self) -> list[tuple[Any, str]]:
+        """Each field for what is at hand, and how many of the scheme's own could be borrowed."""
+        form = self.form
+        return [(form[name], _lent(kind)) for kind, name in form.own.items()] if form else []
 
 
 def plan_facts(
-    *, booking: Booking, member: Member, scheme: Scheme, typed: Mapping[str, Any] | None = None
+    *,
+    booking: Booking,
+    member: Member,
+    scheme: Scheme,
+    machines: Sequence[Machine],
+    typed: Mapping[str, Any] | None = None,
 ) -> PlanFacts:
     """The plan of a booking: the saved one, else the scheme's usual one, else (`typed`) what somebody is trying out."""
     kinds = list(ContainerKind.objects.order_by("position", "pk"))
-    draft = draft_of(booking, kinds)
+    wanted = wanted_for(booking, kinds)
     why_not = why_not_plan(booking=booking, by=member)
-    no_kinds = not draft.shares and all(kind.retired_on for kind in kinds)
-    form = PlanForm(draft=draft, kinds=kinds, data=typed) if not why_not and not no_kinds else None
-    shown = form.draft() if form and typed is not None else draft
+    no_kinds = not wanted.parts and all(kind.retired_on for kind in kinds)
+    form = None
+    if not why_not and not no_kinds:
+        form = PlanForm(booking=booking, wanted=wanted, kinds=kinds, scheme=scheme, data=typed)
+    tried = form is not None and typed is not None
+    shown = form.wanted() if form and tried else wanted
     return PlanFacts(
         booking=booking,
-        saved=draft.plan,
-        result=_result(shown, booking, scheme) if shown else None,
-        remainder=form.remainder if form and typed is not None else draft.remainder,
+        saved=wanted.plan,
+        result=_result(shown, booking, scheme, machines) if shown else None,
+        unread=[] if shown or not form else [str(error) for errors in form.errors.values() for error in errors],
+        remainder=form.remainder if form and tried else wanted.remainder,
         form=form,
         why_not=why_not,
         no_kinds=no_kinds,
@@ -129,70 +171,55 @@ def plan_facts(
     )
 
 
-def _result(draft: Draft, booking: Booking, scheme: Scheme) -> Result:
-    sizing = size(draft, fruit_kg=booking.fruit_kg, pomace_sack_kg=scheme.pomace_sack_kg)
-    by_key = {str(kind.pk): kind for kind in draft.shares}
-    unshared = Decimal(max(draft.remainder, 0)) / 100
+def _result(wanted: Wanted, booking: Booking, scheme: Scheme, machines: Sequence[Machine]) -> Result:
+    ahead = ahead_of(booking, scheme=scheme, wanted=wanted)
+    provisions = provisions_for(ahead, machines=machines, scheme=scheme)
+    unshared = Decimal(max(wanted.remainder, 0)) / 100
     return Result(
-        sizing=sizing,
-        containers=[
-            _container(count, by_key[count.kind.key]) for count in sizing.containers if count.kind.key != UNSHARED
+        ahead=ahead,
+        rests_on=rests_on(ahead.evidence),
+        bar=_bar(ahead),
+        uses=[
+            UseFacts(use=str(UseChoice(use).label), expected=litres, most=ahead.most_litres[use])
+            for use, litres in ahead.litres.items()
         ],
-        remainder=draft.remainder,
-        unshared_litres=sizing.juice_to_hold_litres * unshared,
-        over_litres=max(sizing.juice_high_litres - sizing.juice_to_hold_litres, Decimal(0)),
-        bar=_bar(sizing),
-        known=_known(sizing, by_key),
-        steps=_steps(sizing, by_key),
+        containers=[_container(bring) for bring in ahead.to_bring],
+        refused=[may_not_hold(one.part, one.reasons) for one in ahead.refused],
+        remainder=wanted.remainder,
+        unshared_litres=Decimal(str(ahead.juice.high)) * unshared,
+        provisions=provision_facts(provisions, scheme),
+        known=known_numbers(ahead, provisions, scheme),
+        steps=steps_of(ahead, provisions, scheme),
     )
 
 
-def _container(count: ContainerCount, kind: ContainerKind) -> ContainerFacts:
-    return ContainerFacts(kind=kind, percent=int(count.share * 100), filled=count.filled, to_bring=count.to_bring)
-
-
-def _bar(sizing: Sizing) -> Bar:
-    widest = max(sizing.juice_high_litres, sizing.juice_to_hold_litres)
-    low, expected, high, held = (
-        round(litres * 1000 / widest)
-        for litres in (
-            sizing.juice_low_litres,
-            sizing.juice_expected_litres,
-            sizing.juice_high_litres,
-            sizing.juice_to_hold_litres,
-        )
+def _container(bring: ToBring) -> ContainerFacts:
+    return ContainerFacts(
+        bring=bring,
+        uses=[str(UseChoice(filling.use).label) for filling in bring.fillings],
+        heaviest_kg=max(filling.kind.full_kg(filling.use) for filling in bring.fillings),
     )
-    return Bar(low=low, expected=expected, high=high, held=held, between=high - low)
 
 
-def _known(sizing: Sizing, by_key: Mapping[str, ContainerKind]) -> list[Known]:
-    """Each number that went in, once, in the order of its first use."""
-    known: dict[tuple[Quantity, str], Known] = {}
-    worked_out = {line.result.quantity for line in sizing.lines}
-    for line in sizing.lines:
-        for value in line.inputs:
-            if line.kind_key == UNSHARED or value.quantity in worked_out:
-                continue
-            kind_name = by_key[line.kind_key].name if value.quantity in OF_A_KIND else ""
-            known.setdefault(
-                (value.quantity, kind_name),
-                Known(
-                    title=title_of(value.quantity, kind_name),
-                    amount=value_words(value),
-                    source=str(SOURCE_WORDS[value.source]),
-                ),
-            )
-    return list(known.values())
+def _bar(ahead: Ahead) -> Bar:
+    low, expected = (round(litres * 1000 / ahead.juice.high) for litres in (ahead.juice.low, ahead.juice.expected))
+    return Bar(low=low, expected=expected, between=1000 - low)
 
 
-def _steps(sizing: Sizing, by_key: Mapping[str, ContainerKind]) -> list[Step]:
-    return [
-        Step(
-            title=title_of(line.result.quantity, by_key[line.kind_key].name if line.kind_key else ""),
-            amount=value_words(line.result),
-            formula=formula_words(line),
-            source=str(SOURCE_WORDS[line.source]),
-        )
-        for line in sizing.lines
-        if line.kind_key != UNSHARED
-    ]
+def _notes(form: PlanForm, result: Result | None) -> dict[Row, tuple[str, bool]]:
+    """Beside each line: why its kind may not hold the juice, or how many of the kind to bring."""
+    if result is None:
+        return {}
+    refused = {(one.part.use, one.part.kind): one for one in result.ahead.refused}
+    numbers = {bring.kind: bring.number for bring in result.ahead.to_bring}
+    notes = {}
+    for row, part in form.readable_parts().items():
+        if one := refused.get((part.use, part.kind)):
+            notes[row] = may_not_hold(one.part, one.reasons), True
+        elif number := numbers.get(part.kind):
+            notes[row] = _("%(number)s to bring in all") % {"number": number}, False
+    return notes
+
+
+def _lent(kind: ContainerKind) -> str:
+    return _("%(number)s to borrow from the scheme") % {"number": kind.lent} if kind.lent else ""

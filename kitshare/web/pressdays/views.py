@@ -2,16 +2,15 @@
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from kitshare.bookings.models import Booking
 from kitshare.pressdays import actions as pressdays
-from kitshare.pressdays.refusals import NotAhead, NotTheirsToPlan, PlanChangedMeanwhile, PlanRefused
+from kitshare.pressdays.refusals import NotAhead, NotTheirsToPlan, PlanRefused
 from kitshare.web.access import PageRequest
 from kitshare.web.pressdays.facts import PlanFacts, plan_facts
 
@@ -21,8 +20,7 @@ def plan(request: PageRequest, booking_pk: int) -> HttpResponse:
     """Read a plan; change it, or see what a change would give without saving it."""
     booking = _booking(request, booking_pk)
     if request.method != "POST":
-        facts = plan_facts(booking=booking, member=request.user, scheme=request.our_scheme)
-        return _plan_page(request, facts)
+        return _plan_page(request, _facts(request, booking))
     try:
         pressdays.check_can_plan(booking=booking, by=request.user)
     except NotTheirsToPlan as refused:
@@ -30,8 +28,8 @@ def plan(request: PageRequest, booking_pk: int) -> HttpResponse:
     except NotAhead as refused:
         messages.error(request, str(refused))
         return redirect("pressdays:plan", booking_pk)
-    facts = plan_facts(booking=booking, member=request.user, scheme=request.our_scheme, typed=request.POST)
-    if "show" in request.POST:
+    facts = _facts(request, booking, request.POST)
+    if "show" in request.POST or "more" in request.POST:
         return _plan_page(request, facts)
     return _save(request, facts)
 
@@ -42,36 +40,39 @@ def preview(request: PageRequest, booking_pk: int) -> HttpResponse:
     booking = _booking(request, booking_pk)
     if not request.htmx:
         return redirect("pressdays:plan", booking_pk)
-    facts = plan_facts(booking=booking, member=request.user, scheme=request.our_scheme, typed=request.GET)
-    return render(request, "pressdays/preview.html", {"plan": facts})
+    return render(request, "pressdays/preview.html", {"plan": _facts(request, booking, request.GET)})
 
 
 def _save(request: PageRequest, facts: PlanFacts) -> HttpResponse:
     form = facts.form
-    if form is not None and form.is_valid():
+    wanted = form.wanted() if form else None
+    if form is not None and wanted is not None and form.is_valid():
         try:
             pressdays.save_plan(
                 booking=facts.booking,
-                yield_expected=form.cleaned_data["yield_expected"],
-                shares=form.shares,
+                wanted=wanted,
+                fruit=form.fruit,
+                seen_fruit=form.seen_fruit,
+                seen_revision=form.seen_revision,
                 by=request.user,
                 at=timezone.now(),
-                seen_revision=form.seen_revision,
             )
         except PlanRefused as refused:
-            form.add_error(refused.field, str(refused))
-            if isinstance(refused, PlanChangedMeanwhile):
-                form.seen_revision = refused.plan.revision
+            form.refuse(refused)
         else:
             messages.success(request, _("The plan is saved. Everybody who sees this booking sees it."))
-            if "from_booking" in request.POST:
-                return redirect(f"{reverse('bookings:show', args=[facts.booking.pk])}#plan-title")
             return redirect("pressdays:plan", facts.booking.pk)
     return _plan_page(request, facts)
 
 
 def _booking(request: PageRequest, pk: int) -> Booking:
-    return get_object_or_404(Booking.objects.visible_to(request.user).select_related("village"), pk=pk)
+    found = Booking.objects.visible_to(request.user).select_related("village").prefetch_related("machines")
+    return get_object_or_404(found, pk=pk)
+
+
+def _facts(request: PageRequest, booking: Booking, typed: QueryDict | None = None) -> PlanFacts:
+    machines = sorted(booking.machines.all(), key=lambda machine: (machine.position, machine.pk))
+    return plan_facts(booking=booking, member=request.user, scheme=request.our_scheme, machines=machines, typed=typed)
 
 
 def _plan_page(request: PageRequest, facts: PlanFacts) -> HttpResponse:

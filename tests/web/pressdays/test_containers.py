@@ -1,6 +1,8 @@
 """The coordinator's pages about kinds of container."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from kitshare.pressdays.models import ContainerKind
@@ -9,7 +11,21 @@ from tests.web.pressdays.test_plan import words
 pytestmark = pytest.mark.django_db
 
 LIST = "/press-days/containers/"
-GOOD = {"name": "1 L jar", "litres": "0,95", "fill_fraction": "0.9", "usual_parts": "0", "position": "3"}
+GOOD = {
+    "name": "1 L jar",
+    "litres": "0,95",
+    "material": "glass",
+    "food_grade": "on",
+    "highest_fill_c": "",
+    "usual_use": "frozen",
+    "fill_fraction": "0.9",
+    "tare_kg": "0,4",
+    "per_crate": "6",
+    "capped": "on",
+    "lent": "40",
+    "usual_parts": "0",
+    "position": "3",
+}
 
 
 @pytest.fixture
@@ -30,7 +46,9 @@ def test_a_kind_is_added_with_a_comma_for_the_point(coordinator):
     answer = coordinator.post(f"{LIST}new/", GOOD, follow=True)
 
     assert "Added 1 L jar. Villages can plan with it now." in words(answer)
-    assert str(ContainerKind.objects.get().litres) == "0.95"
+    kind = ContainerKind.objects.get()
+    assert (str(kind.litres), str(kind.tare_kg), kind.highest_fill_c) == ("0.95", "0.400", None)
+    assert (kind.material, kind.usual_use, kind.per_crate, kind.lent, kind.capped) == ("glass", "frozen", 6, 40, True)
 
 
 @pytest.mark.parametrize(
@@ -44,7 +62,18 @@ def test_a_kind_is_added_with_a_comma_for_the_point(coordinator):
         ("litres", "abc"),
         ("litres", "1e99999"),
         ("fill_fraction", "0.4"),
+        ("fill_fraction", "NaN"),
         ("fill_fraction", "1.1"),
+        ("highest_fill_c", "-1"),
+        ("highest_fill_c", "151"),
+        ("highest_fill_c", "hot"),
+        ("tare_kg", ""),
+        ("tare_kg", "201"),
+        ("per_crate", "0"),
+        ("per_crate", "101"),
+        ("lent", "-1"),
+        ("lent", "20001"),
+        ("lent", "a few"),
         ("usual_parts", "-1"),
         ("usual_parts", "101"),
         ("position", "9" * 30),
@@ -79,6 +108,33 @@ def test_a_kind_is_changed_and_its_history_says_what(coordinator, box):
 
     assert "litres when full to the brim: 5.00 → 4.8" in words(coordinator.get(f"{LIST}{box.pk}/"))
     assert ContainerKind.objects.get().reused_glass
+
+
+def test_only_glass_is_re_used_glass_and_the_refusal_stands_by_its_field(coordinator, box):
+    answer = coordinator.post(f"{LIST}{box.pk}/", GOOD | {"material": "pet", "reused_glass": "on"})
+
+    assert 'id="id_reused_glass_error"' in answer.content.decode()
+    assert words(answer).count("Only glass is counted as re-used glass") == 2
+    assert ContainerKind.objects.get().name == box.name
+
+
+def test_the_list_and_the_page_of_a_kind_say_what_it_may_hold_and_why_not(coordinator, box, bottle):
+    listed, page = words(coordinator.get(LIST)), words(coordinator.get(f"{LIST}{box.pk}/"))
+
+    assert "heated, fresh, frozen, to ferment" in listed  # the bottle
+    assert "no heated: nobody has said what heat it bears; it leaves 0 % of room and the juice needs 2.4 %" in page
+    assert "yes fresh" in page
+
+
+def test_the_list_costs_the_same_for_twelve_kinds_as_for_one(coordinator, add_kind, django_assert_num_queries):
+    add_kind("first", "1")
+    with CaptureQueriesContext(connection) as few:
+        coordinator.get(LIST)
+    for number in range(11):
+        add_kind(f"kind {number}", "2")
+
+    with django_assert_num_queries(len(few)):
+        coordinator.get(LIST)
 
 
 def test_a_kind_is_retired_and_brought_back(coordinator, box):
