@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import day_records, kits, paper
+from kitshare.demonstration import day_records, heat, kits, paper
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
@@ -50,6 +50,7 @@ def tell(*, now: datetime) -> None:
     this = _season(f"Season {today.year}", today, coordinator, began)
     _earlier_season(Teller(season=earlier, coordinator=coordinator, now=now), fleet)
     _this_season(Teller(season=this, coordinator=coordinator, now=now), fleet, today)
+    heat.tell_of_heat(Teller(season=this, coordinator=coordinator, now=now), fleet, today)
     paper.send(by=coordinator, at=now, today=today)
 
 

@@ -16,11 +16,15 @@ from kitshare.demonstration.story import tell
 from kitshare.kits.models import Kit
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Scheme
+from kitshare.pressdays import recalls
+from kitshare.pressdays.heat_models import HeatRecord
 from kitshare.pressdays.record_models import PressDayRecord
 from kitshare.rules.checklists import Condition
 from kitshare.rules.servicing import NOTICE
+from kitshare.upkeep import probing
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
+from kitshare.upkeep.probe_models import ProbeCheck
 
 pytestmark = pytest.mark.django_db
 
@@ -73,6 +77,16 @@ def check_day_records() -> None:
     assert Booking.objects.filter(stage=Stage.BACK, day_records=None).count() == 1
 
 
+def check_heat(today) -> None:
+    """One batch of the earlier season is not shown to be held, and one probe reads 3 degrees low."""
+    records = HeatRecord.objects.order_by("filled_on", "number")
+    assert [record.verdict for record in records] == ["held", "not_shown", "held"]
+    assert list(recalls.proposed(today)) == [records[1]]
+    [low] = [check for check in ProbeCheck.objects.all() if abs(probing.off_by(check)) > 1]
+    assert probing.off_by(low) == pytest.approx(-3, abs=0.1)
+    assert low.part.machine.kit.name == "Kettle"
+
+
 def test_the_story_has_what_each_of_the_three_needs_to_see():
     now = datetime(2027, 9, 15, 8, 0, tzinfo=UTC)
 
@@ -94,6 +108,7 @@ def test_the_story_has_what_each_of_the_three_needs_to_see():
     assert Message.objects.waiting().filter(queued_at__lt=now - timedelta(days=2)).count() == 0
     check_accounts()
     check_day_records()
+    check_heat(now.date())
     # A free weekend with three waiting: the first is asked, and the next round has nothing to add.
     waiting = list(waiting_list.in_order().select_related("village"))
     assert [booking.village.name for booking in waiting] == ["Sorrelhythe", "Tŷ-Ferrow", "Nether Larkenhoe"]
