@@ -237,7 +237,7 @@ def columns_of(table: Table, wanted: int | None = None) -> Columns:
     # A bath is hotter than the juice in it: where the heading tells them apart, the juice counts.
     named.sort(key=lambda i: (IN_JUICE.search(names[i]) is None, i))
     after = [i for i in rest if i > time_column]
-    candidates = named or after or rest
+    candidates = [*named, *(i for i in after if i not in named)] or rest
     if not candidates:
         problem = LogProblem.NO_TEMPERATURE_COLUMN
         raise LogRefused(problem, value=" ".join(first), line=table.line_of(0))

@@ -18,7 +18,6 @@ def _places(member: Member, path: str) -> list[dict[str, Any]]:
         (True, "season:month", _("Season")),
         (True, "bookings:list", _("Bookings")),
         (True, "kits:list", _("Kits")),
-        (True, "heat:trace", _("Bottles")),
         (runs, "upkeep:workbench", _("Workbench")),
         (member.coordinates, "people:villages", _("Villages")),
         (member.coordinates, "people:members", _("Members")),

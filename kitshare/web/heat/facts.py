@@ -18,7 +18,7 @@ from kitshare.pressdays.heat_models import HeatRecord
 from kitshare.pressdays.heat_records import HEATED, why_not_record
 from kitshare.rules.heat import PU_WANTED_HIGH, PU_WANTED_LOW, RESISTANCES
 from kitshare.rules.heat_verdict import HeatVerdict, Verdict
-from kitshare.rules.readings import ReadLog, TimeForm
+from kitshare.rules.readings import ReadLog, TemperatureUnit, TimeForm
 from kitshare.web.heat.chart import Chart, draw
 
 MOST_LOGS: Final = 12
@@ -143,7 +143,7 @@ def found_lines(read: ReadLog) -> list[Line]:
         Line(name=_("Columns apart by"), words=str(DELIMITERS.get(found.delimiter, found.delimiter))),
         Line(name=_("Decimals"), words=decimals),
         Line(name=_("Times"), words=_time_words(found.time_form, found.time_assumed), loud=found.time_assumed),
-        Line(name=_("Temperatures"), words=f"°{found.unit.value}", loud=not found.unit_marked),
+        Line(name=_("Temperatures"), words=_unit_words(found.unit, found.unit_marked), loud=not found.unit_marked),
         Line(name=_("From first to last"), words=_("%(minutes)s minutes") % {"minutes": amount(log.minutes[-1])}),
         Line(
             name=_("Coldest and hottest"),
@@ -173,6 +173,10 @@ def _surprises(read: ReadLog) -> list[Line]:
         (found.clock_changes, _("Change of clocks"), _("the clock went back an hour, and that was put right")),
     )
     return [Line(name=name, words=said % {"count": count}, loud=True) for count, name, said in surprises if count]
+
+
+def _unit_words(unit: TemperatureUnit, marked: bool) -> str:
+    return f"°{unit.value}" if marked else _("taken for °%(unit)s so far: the log does not say") % {"unit": unit.value}
 
 
 def _time_words(form: TimeForm, assumed: bool) -> str:
