@@ -109,7 +109,7 @@ def _batch(
 def _held(minute: int) -> float:
     """Up to 77 degrees in 36 minutes, held for half an hour, then lifted out."""
     if minute <= 36:
-        return 14 + 63 * (1 - (1 - minute / 36) ** 1.4)
+        return float(14 + 63 * (1 - (1 - minute / 36) ** 1.4))
     return 77.0 + 0.3 * (minute % 4 - 1) if minute <= 66 else 77.0 - 1.4 * (minute - 66)
 
 
