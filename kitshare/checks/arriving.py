@@ -28,6 +28,8 @@ from kitshare.people.models import Member
 
 # Differ from one sending to the next of the very same sheet.
 OF_THE_SENDING: Final = frozenset({"csrfmiddlewaretoken", "sent_at"})
+# The first try, with the person still there, leaves it out; those that follow name it.
+NO_ANSWER: Final = OF_THE_SENDING | {"made_at"}
 MOST_EARLIER: Final = 20
 
 
@@ -57,7 +59,7 @@ class SheetRead:
 
 def digest_of(fields: Mapping[str, str]) -> str:
     """The same for the same sheet, however often it is sent. Which photo has come by then is no part of it."""
-    said = {name: value for name, value in fields.items() if name not in OF_THE_SENDING}
+    said = {name: value for name, value in fields.items() if name not in NO_ANSWER}
     said = {name: value for name, value in said.items() if not name.endswith("-photo_key")}
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
@@ -96,6 +98,10 @@ def keep_sheet(
             if sheet.state != SheetState.WRONG:
                 raise KeyOfAnother from None
             _mend(sheet, fields, read, digest)
+        if is_made_away and not sheet.is_made_away and sheet.state in {SheetState.UNJUDGED, SheetState.WRONG}:
+            # Nobody heard the first answer: whoever signed has gone, and the gates cannot undo it any more.
+            sheet.made_at, sheet.clock_ahead, sheet.is_made_away = signed.at, signed.clock_ahead, True
+            sheet.state, sheet.answer = SheetState.UNJUDGED, None
         sheet.body["photo_keys"] |= read.photo_keys
         sheet.save()
     join_photos(sheet)

@@ -5,7 +5,7 @@ import shutil
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Response, sync_playwright
 
 from tests.world import PASSWORD
 
@@ -38,6 +38,11 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
+def _is_broken(answer: Response) -> bool:
+    """A 500, or a 503 that does not say when to come again."""
+    return answer.status >= 500 and not (answer.status == 503 and "retry-after" in answer.headers)
+
+
 class Person:
     """Somebody at a phone: a page, and short ways to do what people do."""
 
@@ -46,7 +51,7 @@ class Person:
         self.site = site
         self.broken: list[str] = []
         page.on("pageerror", lambda error: self.broken.append(str(error)))
-        page.on("response", lambda answer: self.broken.append(answer.url) if answer.status >= 500 else None)
+        page.on("response", lambda answer: self.broken.append(answer.url) if _is_broken(answer) else None)
 
     def go(self, path: str) -> None:
         self.page.goto(f"{self.site}{path}")
@@ -73,12 +78,15 @@ def at_a_phone(chromium, live_server) -> Iterator:
     contexts = []
     people = []
 
-    def sign_in(member, *, width: int = 390, height: int = 844) -> Person:
+    def sign_in(member, *, width: int = 390, height: int = 844, site: str = "", room: int = 0) -> Person:
         context = chromium.new_context(viewport={"width": width, "height": height})
         context.set_default_timeout(8000)
         contexts.append(context)
-        person = Person(context.new_page(), live_server.url)
+        person = Person(context.new_page(), site or live_server.url)
         people.append(person)
+        if room:
+            wire = context.new_cdp_session(person.page)
+            wire.send("Storage.overrideQuotaForOrigin", {"origin": person.site, "quotaSize": room})
         person.sign_in(member)
         return person
 

@@ -53,14 +53,14 @@ def test_a_pickup_with_a_thumb(at_a_phone, sunniva, agreed_booking, guard, lead,
     leads.get_by_text("Not all right").click()
     leads.get_by_text("missing", exact=True).click()
     expect(leads.locator(".disc")).to_have_class("disc disc-missing")
-    leads.get_by_text("Note or photo").click()
-    leads.get_by_label("Photo", exact=True).set_input_files(
+    leads.get_by_label("Take a photo", exact=True).set_input_files(
         {"name": "a.txt", "mimeType": "image/jpeg", "buffer": b"no"}
     )
     person.sees("could not be read as a photo")
     good = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()}
-    leads.get_by_label("Photo", exact=True).set_input_files(good)
+    leads.get_by_label("Take a photo", exact=True).set_input_files(good)
     leads.get_by_alt_text("Photo of Mill lead, kept").wait_for()
+    expect(leads.locator("[data-photo-word]")).to_have_text("Received")
     assert Photo.objects.count() == 1
 
     sign(page)
@@ -82,12 +82,15 @@ def test_a_stopped_pickup_keeps_all_that_was_tapped_and_shows_the_way_back_to_th
     part(page, "Drive pin").get_by_text("missing", exact=True).click()
     sign(page)
 
-    person.press("Hand over the kit")
     person.sees("The kit does not go out like this")
+    person.press("Hand over the kit")
+    expect(page.locator("[data-stop-box]")).to_be_focused()
+    assert HandoverCheck.objects.count() == 0
     person.sees("5 of 5 looked at")
-    page.get_by_role("link", name="Drive pin", exact=True).click()
+    page.get_by_role("link", name="Drive pin is missing.", exact=True).click()
     expect(part(page, "Drive pin")).to_be_focused()
     page.get_by_label("A spare was put in its place").locator("visible=true").check()
+    expect(page.locator("[data-stop-box]")).to_be_hidden()
     person.press("Hand over the kit")
 
     person.sees("Handed over.")

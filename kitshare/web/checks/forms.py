@@ -214,6 +214,11 @@ class LineForm(forms.Form):
         return self.listed.expected if count is None else count
 
     @property
+    def usual_condition(self) -> Condition:
+        """How it looks where it is ticked as usual: as it went out, else sound."""
+        return self.listed.went_out_condition or Condition.SOUND
+
+    @property
     def count_now(self) -> str:
         typed = self._typed("count")
         return typed if self.is_bound else typed or str(self.usual_count)

@@ -33,6 +33,7 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
     found.second = booking
     listed = relay_list(found)
     paper = paper_for(request, booking, CheckKind.RELAY)
+    refusal = None
     if request.method == "POST":
         data, files = request.POST, request.FILES
         sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed, data=data, files=files)
@@ -52,7 +53,7 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
         sheet = CheckSheet(booking=booking, kind=CheckKind.RELAY, listed=listed, begun=begun)
         sheet.paper = paper
     own = booking if Booking.objects.visible_to(request.user).filter(pk=booking.pk).exists() else found.first
-    shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own}
+    shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own, "early": refusal}
     shown["pauses"] = begun_by(booking, CheckKind.RELAY, request.user)
     _name_villages(sheet, found)
     answer = render(request, "checks/relay.html", shown)

@@ -122,6 +122,7 @@ def _booking(request: PageRequest, pk: int) -> Booking:
 def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: Callable[[], None]) -> HttpResponse:
     listed = pickup_list(booking) if kind == CheckKind.PICKUP else return_list(booking)
     paper = paper_for(request, booking, kind)
+    refusal = None
     if request.method == "POST":
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed, data=request.POST, files=request.FILES)
         sheet.paper = paper
@@ -136,7 +137,7 @@ def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: 
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed, begun=carried_on(request, booking, kind))
         sheet.paper = paper
     pauses = begun_by(booking, kind, request.user)
-    shown = {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses}
+    shown = {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses, "early": refusal}
     answer = render(request, "checks/sheet.html", shown)
     return not_for_later(answer) if is_of_this_moment(request) else answer
 

@@ -3,6 +3,7 @@
 import json
 from typing import Final
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
@@ -27,15 +28,15 @@ WORKER: Final = "kitshare/phone/worker.js"
 def worker(request: HttpRequest) -> HttpResponse:
     """The script that keeps checks on a phone. It stands at the root, since it answers for every page."""
     files = own_files()
-    settings = {
+    told = {
         "version": version(getattr(request, "our_scheme", None)),
         "files": files.addresses,
-        "static": static(""),
+        "static": settings.STATIC_URL,
         "offline": reverse("phone:offline"),
         "token": reverse("phone:token"),
         "signOut": reverse("people:sign_out"),
     }
-    lines = [f"import {{ begin }} from {json.dumps(static(WORKER))};", f"begin({json.dumps(settings)});"]
+    lines = [f"import {{ begin }} from {json.dumps(static(WORKER))};", f"begin({json.dumps(told)});"]
     answer = HttpResponse("\n".join(lines), content_type="text/javascript")
     answer["Cache-Control"] = "no-cache"
     answer["Service-Worker-Allowed"] = "/"

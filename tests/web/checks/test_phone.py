@@ -270,6 +270,30 @@ def test_without_a_moment_of_its_own_a_sheet_meets_the_gates_as_ever(
     assert stage_of(agreed_booking) == Stage.AGREED
 
 
+def test_a_sheet_whose_first_answer_nobody_heard_counts_as_signed_away_from_the_site(
+    send, mill, teodor, now, agreed_booking
+):
+    upkeep.report_fault(machine=mill, part=None, note="Nicked", severity=Severity.STOPS_USE, by=teodor, at=now)
+    key = str(uuid.uuid4())
+    unheard = send(made_at=None, key=key)
+
+    later, again = send(key=key), send(key=key)
+
+    assert unheard.status_code == 422
+    assert later.json() == again.json()
+    assert "Nicked" in later.json()["in_spite"][0]
+    assert stage_of(agreed_booking) == Stage.OUT
+    assert HandoverCheck.objects.count() == 1
+
+
+def test_a_sheet_recorded_at_the_first_try_stays_so_when_a_later_try_names_its_moment(send):
+    key = str(uuid.uuid4())
+    first = send(made_at=None, key=key)
+
+    assert send(key=key).json() == first.json()
+    assert HandoverCheck.objects.count() == 1
+
+
 def test_a_stop_is_reported_though_the_machine_was_set_aside_meanwhile(
     send, mill, teodor, now, other, drive_pin, agreed_booking
 ):

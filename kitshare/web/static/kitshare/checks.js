@@ -52,6 +52,7 @@ function changed(event) {
   if (event.target === count && count.value === "0") setCondition(part, "missing");
   const gone = picked(part) === "other" && condition(part) === "missing";
   part.querySelector("[data-disc]")?.classList.toggle("disc-missing", gone);
+  if (event.target.dataset.pick === "other") part.querySelector(".extras").open = true;
   tally();
   if (event.target.dataset.pick === "all") press(part.closest("[data-tray]"));
 }
@@ -73,6 +74,7 @@ function show(box, field, kept) {
 }
 
 async function keep(field) {
+  if (sheet.classList.contains("on-phone")) return; // kept on the phone first: phone/photos.js
   const box = field.closest("[data-photo]");
   const word = box.querySelector("[data-photo-word]");
   const file = field.files[0];
@@ -104,6 +106,25 @@ function openTarget() {
   target.focus({ preventScroll: true });
 }
 
+// Everything anew: when the page opens, and when what a phone kept was put back into it.
+function whole() {
+  for (const part of parts(sheet)) {
+    const gone = picked(part) === "other" && condition(part) === "missing";
+    part.querySelector("[data-disc]")?.classList.toggle("disc-missing", gone);
+    if (picked(part) === "other") part.querySelector(".extras").open = true;
+  }
+  tally();
+  for (const tray of sheet.querySelectorAll("[data-tray]")) press(tray);
+  leave();
+}
+
+// Shows only what nobody looked at yet; the part under the thumb stays until the thumb moves on.
+function leave() {
+  const only = sheet.querySelector("[data-only-left]")?.checked;
+  sheet.classList.toggle("shows-left", Boolean(only));
+  for (const part of parts(sheet)) part.classList.toggle("part-done", isSeen(part) && !part.contains(document.activeElement));
+}
+
 if (sheet) {
   for (const button of sheet.querySelectorAll("[data-step]")) button.hidden = false;
   sheet.addEventListener("change", changed);
@@ -119,6 +140,12 @@ if (sheet) {
     if (tray && event.relatedTarget && !tray.contains(event.relatedTarget)) press(tray);
   });
   window.addEventListener("hashchange", openTarget);
-  tally();
-  for (const tray of sheet.querySelectorAll("[data-tray]")) press(tray);
+  sheet.addEventListener("tally", whole);
+  const onlyLeft = sheet.querySelector("[data-only-left]");
+  if (onlyLeft) {
+    onlyLeft.closest("label").hidden = false;
+    onlyLeft.addEventListener("change", leave);
+    sheet.addEventListener("focusin", leave);
+  }
+  whole();
 }

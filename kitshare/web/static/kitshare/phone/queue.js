@@ -62,7 +62,7 @@ async function post(address, body, who) {
 }
 
 // True when nothing of it is left to send. What the server will never take is marked so, with its words.
-async function sendPhoto(photo, who) {
+async function sendPhoto(photo, who, { isKept = true } = {}) {
   const body = () => {
     const form = new FormData();
     form.set("key", photo.key);
@@ -78,17 +78,15 @@ async function sendPhoto(photo, who) {
   } else {
     photo.refused = words.error ?? "";
   }
-  await store.keepPhoto(photo).catch((error) => {
-    if (!store.isFull(error)) throw error;
-  });
+  if (isKept) await store.keepPhoto(photo).catch(() => {}); // sent again it would get the same answer
   tell({ photo: photo.key, sent: photo.sent ?? "", refused: photo.refused ?? "" });
 }
 
-async function sendPhotos(key, who, also = []) {
-  const all = [...(await store.photosOf(key)), ...also];
+async function sendPhotos(key, who) {
+  const all = await store.photosOf(key);
   const left = all.filter((photo) => !photo.sent && photo.refused === undefined);
   for (const [place, photo] of left.entries()) {
-    tell({ key, state: "sending", photos: { done: place, all: left.length } });
+    tell({ key, state: "sending", photos: { done: place + 1, all: left.length } });
     await sendPhoto(photo, who);
   }
   return all;
@@ -103,15 +101,20 @@ function bodyOf(row, photos) {
   }
   form.set("key", row.key);
   form.set("deed", row.deed);
-  if (row.inSpite) form.set("in_spite", "1");
   // Signed where no server could say no: it is told when. The first try, with the person still there, says nothing.
   if (row.tries) form.set("made_at", row.madeAt);
   form.set("sent_at", new Date().toISOString());
   return form;
 }
 
-async function sendCheck(row, who, also) {
-  const photos = await sendPhotos(row.key, who, also);
+// What the same member ticked on this phone for the same check before it was finished.
+async function dropDrafts({ member, address }) {
+  const drafts = (await store.checks()).filter((row) => row.member === member && row.address === address && row.state === "draft");
+  for (const draft of drafts) await store.dropCheck(draft.key);
+}
+
+async function sendCheck(row, who) {
+  const photos = await sendPhotos(row.key, who);
   tell({ key: row.key, state: "sending" });
   const { status, words } = await post(row.address, () => bodyOf(row, photos), who);
   row.answer = words;
@@ -121,11 +124,12 @@ async function sendCheck(row, who, also) {
     row.state = "received";
     row.answer.photosRefused = refused;
     row.fields = [];
-    await store.keepCheck(row).catch(() => store.dropCheck(row.key));
+    await store.keepCheck(row).catch(() => store.dropCheck(row.key)).catch(() => {});
     for (const photo of photos) await store.dropPhoto(photo.key);
+    if (row.deed === "finish") await dropDrafts(row);
   } else {
     row.state = words.state === "wrong" ? "wrong" : "refused";
-    await store.keepCheck(row);
+    await store.keepCheck(row).catch(() => {});
   }
   tell({ key: row.key, state: row.state });
 }
@@ -140,9 +144,9 @@ async function wait(row, after) {
 // `now` sends also what would rest a while after a failed try; `held` is what a full phone could not keep.
 // How many checks of the member who is signed in still wait to be sent.
 async function round(settings, { now = false, held = null } = {}) {
-  const kept = (await store.checks()).filter((row) => row.state === "waiting" && row.key !== held?.row.key);
-  const rows = held ? [...kept, held.row] : kept;
-  const due = rows.filter((row) => now || row === held?.row || !(row.nextTry > Date.now()));
+  const kept = (await store.checks()).filter((row) => row.state === "waiting" && row.key !== held?.key);
+  const rows = held ? [...kept, held] : kept;
+  const due = rows.filter((row) => now || row === held || !(row.nextTry > Date.now()));
   if (!due.length) return rows.length;
   let who;
   try {
@@ -154,15 +158,15 @@ async function round(settings, { now = false, held = null } = {}) {
   let left = 0;
   for (const row of rows.filter((one) => one.member === who.member)) {
     if (!due.includes(row)) left += 1;
-    else if (!(await tryOne(row, who, row === held?.row ? held.photos : []))) left += 1;
+    else if (!(await tryOne(row, who))) left += 1;
   }
   if (!who.member) tell({ state: "sign-in" });
   return left;
 }
 
-async function tryOne(row, who, also) {
+async function tryOne(row, who) {
   try {
-    await sendCheck(row, who, also);
+    await sendCheck(row, who);
     return true;
   } catch (error) {
     if (error instanceof SignIn) tell({ state: "sign-in" });
@@ -188,3 +192,27 @@ export const sendPhotosOf = (settings, key, mine) =>
       tell({ key, state: "draft" });
     }
   });
+
+// A photo that the phone has no room for: its key at the server, or nothing.
+export async function sendLoosePhoto(settings, photo, mine) {
+  try {
+    const who = await whoSends(settings);
+    if (who.member !== mine) return "";
+    await sendPhoto(photo, who, { isKept: false });
+    return photo.sent ?? "";
+  } catch {
+    return "";
+  }
+}
+
+// Leave what is ticked with the site, so that somebody else can carry on. Its answer, or null where it cannot be reached.
+export async function sendPause(settings, address, key, fields, mine) {
+  try {
+    const who = await whoSends(settings);
+    if (who.member !== mine) return null;
+    const photos = await sendPhotos(key, who);
+    return await post(address, () => bodyOf({ key, fields, deed: "pause" }, photos), who);
+  } catch {
+    return null;
+  }
+}

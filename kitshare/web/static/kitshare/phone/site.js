@@ -4,6 +4,7 @@ import { NEWS, SEND, sendAll } from "./queue.js";
 import { element, mine, settings, words } from "./words.js";
 
 const box = document.querySelector("[data-phone-box]");
+const sheet = document.querySelector("[data-sheet]");
 const ahead = document.querySelector("[data-keep-sheets]");
 
 async function keepAhead(registration) {
@@ -25,9 +26,21 @@ async function register() {
   await registration.sync?.register(SEND).catch(() => {});
 }
 
+// On the page of a check that was made otherwise, what was ticked here can be thrown away; nowhere else, and never by itself.
+const isOver = (row) => row.address === location.pathname && row.state !== "waiting" && !sheet;
+
 const line = (row) => {
   const item = element("li");
   item.append(element("a", row.title, { href: row.address }), " ", element("span", stateOf(row)));
+  if (isOver(row)) {
+    const away = element("button", words("throwAway"), { type: "button", className: "button-second" });
+    away.addEventListener("click", async () => {
+      if (!window.confirm(words("throwAwayAsk"))) return;
+      await store.dropCheck(row.key);
+      await show();
+    });
+    item.append(" ", away);
+  }
   return item;
 };
 
@@ -36,8 +49,8 @@ const stateOf = (row) =>
 
 async function show(news = {}) {
   const rows = (await store.checks()).filter((row) => row.state !== "received");
-  const here = document.querySelector("[data-sheet]") ? location.pathname : "";
-  const own = rows.filter((row) => row.member === mine && row.address !== here);
+  const isHere = (row) => sheet && row.address === location.pathname && row.state !== "waiting";
+  const own = rows.filter((row) => row.member === mine && !isHere(row) && row.key !== sheet?.elements.key.value);
   const strange = rows.some((row) => row.member !== mine && row.state !== "draft");
   box.replaceChildren();
   if (own.length) {

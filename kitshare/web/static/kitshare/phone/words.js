@@ -1,14 +1,10 @@
 // The words of the page for what scripts say, so that they are translated with all others.
-const said = document.querySelector("[data-phone-words]")?.dataset ?? {};
+const said = Object.assign({}, ...[...document.querySelectorAll("[data-phone-words]")].map((box) => ({ ...box.dataset })));
 
 export const words = (name, values = {}) =>
   Object.entries(values).reduce((text, [key, value]) => text.replaceAll(`{${key}}`, value), said[name] ?? "");
 
-export const settings = {
-  token: said.tokenAddress,
-  signIn: said.signInAddress,
-  worker: said.workerAddress,
-};
+export const settings = { token: said.tokenAddress, signIn: said.signInAddress, worker: said.workerAddress };
 
 export const mine = Number(document.body.dataset.member || 0);
 

@@ -20,7 +20,10 @@ export function begin(settings) {
 }
 
 async function sendOrTryAgain(settings) {
-  if (await sendAll(settings)) throw new Error("Something still waits."); // so that the browser asks once more
+  const left = await sendAll(settings, { now: true });
+  const now = await member();
+  if (now) await refreshed(now, settings).catch(() => {});
+  if (left) throw new Error("Something still waits."); // so that the browser asks once more
 }
 
 async function install(settings) {
@@ -107,8 +110,9 @@ function fromNetwork(event, settings) {
   const fresh = fetch(event.request).then(async (found) => {
     const whose = Number(found.headers.get(MEMBER) ?? 0);
     if (whose) await signedIn(whose).catch(() => {});
-    if (whose && found.headers.get(KEEP)) {
-      event.waitUntil(keep(event.request.url, found.clone(), whose, settings).catch(() => {}));
+    const { pathname, search } = new URL(event.request.url);
+    if (whose && found.headers.get(KEEP) && !search) {
+      event.waitUntil(keep(pathname, found.clone(), whose, settings).catch(() => {}));
     }
     return found;
   });
@@ -136,8 +140,9 @@ async function keep(address, found, now, settings) {
 }
 
 async function asked(event, settings) {
-  const { keep: addresses = [], member: now = 0 } = event.data ?? {};
+  const { keep: addresses = [], refresh = false, member: now = 0 } = event.data ?? {};
   if (!now || now !== (await member())) return;
+  if (refresh) await refreshed(now, settings);
   const kept = [];
   for (const address of addresses) {
     if (await fetchAndKeep(address, now, settings).catch(() => false)) kept.push(address);
