@@ -13,10 +13,20 @@ from kitshare.rules.checklists import PartKind
 
 FIGURES: dict[tuple[str, str], MachineFacts] = {
     ("Heron", MachineKind.MILL): {"kg_per_hour": 500, "power_watts": 2200},
-    ("Heron", MachineKind.PRESS): {"kg_per_hour": 200, "cheese_kg": Decimal(50), "cloths_per_cheese": 8},
+    ("Heron", MachineKind.PRESS): {
+        "kg_per_hour": 200,
+        "cheese_kg": Decimal(50),
+        "cloths_per_cheese": 8,
+        "power_watts": 0,
+    },
     ("Heron", MachineKind.PASTEURISER): {"power_watts": 6000, "bath_litres": Decimal(55), "bath_bottles": 72},
     ("Otter", MachineKind.MILL): {"kg_per_hour": 350, "power_watts": 1500},
-    ("Otter", MachineKind.PRESS): {"kg_per_hour": 120, "cheese_kg": Decimal(35), "cloths_per_cheese": 6},
+    ("Otter", MachineKind.PRESS): {
+        "kg_per_hour": 120,
+        "cheese_kg": Decimal(35),
+        "cloths_per_cheese": 6,
+        "power_watts": 0,
+    },
     ("Otter", MachineKind.PASTEURISER): {"power_watts": 3000, "bath_litres": Decimal(40), "bath_bottles": 40},
     ("Wren", MachineKind.MILL): {"kg_per_hour": 80, "power_watts": 0},
     ("Wren", MachineKind.PRESS): {

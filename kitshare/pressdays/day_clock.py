@@ -149,12 +149,14 @@ def _bath_day(ahead: Ahead, machine: Machine | None, bath: Bath, learned: Learne
     plan, stops_at_c = None, None
     if kind is not None:
         in_one = float(kind.fill_litres(Use.HEATED))
-        glass = kind.material is Material.GLASS
+        glass_kg = float(kind.tare_kg) if kind.material is Material.GLASS else 0.0
+        # One glass bottle among bags is enough: the bath is then kept as cool as glass needs it.
+        cracks = any(f.kind.material is Material.GLASS for f in ahead.fillings if f.use is Use.HEATED)
         try:
             plan = bath_plan(
                 bath,
                 bottle_litres=float(kind.litres),
-                bottle=Bottle(juice_litres=in_one, glass_kg=float(kind.tare_kg) if glass else 0.0, cracks=glass),
+                bottle=Bottle(juice_litres=in_one, glass_kg=glass_kg, cracks=cracks),
                 juice_litres=float(ahead.litres[Use.HEATED]),
                 target_c=ahead.heat.target_c,
                 hold_minutes=ahead.heat.hold_minutes,

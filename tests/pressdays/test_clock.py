@@ -171,6 +171,20 @@ def test_a_pasteuriser_too_weak_is_left_out_and_says_how_far_it_gets(clock_with,
     assert found.baths[0].stops_at_c == pytest.approx(60)
 
 
+def test_glass_among_bags_keeps_the_bath_cool(clock_with, mill, press, pasteuriser, add_kind, bottle):
+    add_kind("5 L bag", "5", material="film", highest_fill_c=Decimal(85), fill_fraction=Decimal("0.96"), usual_parts=60)
+    mixed = clock_with(mill, press, pasteuriser)
+    bottle.retired_on = mixed.booking.out_on
+    bottle.save()
+    bags = clock_with(mill, press, pasteuriser)
+
+    assert not mixed.heats_one_kind
+    assert bags.heats_one_kind
+    assert mixed.bottle == bags.bottle
+    assert mixed.baths[0].plan.batches.cool_bath_first
+    assert not bags.baths[0].plan.batches.cool_bath_first
+
+
 def test_a_pasteuriser_without_watts_is_the_usual_one(pasteuriser):
     pasteuriser.power_watts = 0
 

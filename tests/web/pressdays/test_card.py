@@ -104,14 +104,3 @@ def test_the_card_is_for_the_village_and_for_those_who_run_things(signed_in, boo
 
     assert signed_in(teodor).get(page).status_code == 200
     assert signed_in(leilani).get(page).status_code == 404
-
-
-def test_the_card_costs_the_same_with_one_machine_and_with_many(
-    signed_in, sunniva, booking, bottle, heron, django_assert_max_num_queries
-):
-    for number in range(8):
-        booking.machines.add(Machine.objects.create(kit=heron, name=f"Bath {number}", kind="pasteuriser"))
-    client = signed_in(sunniva)
-
-    with django_assert_max_num_queries(20):
-        client.get(reverse("pressdays:card", args=[booking.pk]))
