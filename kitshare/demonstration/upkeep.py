@@ -1,25 +1,56 @@
 """What recurs in the demonstration: services and safety tests of its machines, the last ones recorded.
 
-Heron's mill has its electrical test due next week, before a booked weekend; how often each is done is invented.
+Heron's mill has its electrical test due next week, before a booked weekend; how often each is done, and every reading,
+is invented.
 """
 
 from datetime import date, timedelta
-from typing import Final
+from decimal import Decimal
+from typing import Any, Final
 
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.telling import Teller, at_nine
 from kitshare.kits.models import Kit, MachineKind
-from kitshare.people.models import Member
-from kitshare.upkeep import care
+from kitshare.people.electrical_rules import choose_electrical_rules
+from kitshare.people.models import Member, Scheme
+from kitshare.rules.electrics import RuleSet
+from kitshare.rules.instruments import Bound, Figure, Kind
+from kitshare.rules.leads import Lead
+from kitshare.upkeep import care, testing
+from kitshare.upkeep.testing import Findings
 
 DAY: Final = timedelta(days=1)
 TESTER: Final = "Branwell Oxtaby, electrician"
 COMPETENT: Final = "a competent person under local rules"
+FOUND: Final = {
+    "electrical": Findings(
+        readings={
+            Kind.VISUAL: True,
+            Kind.EARTH: Figure(value=Decimal("0.18")),
+            Kind.INSULATION: Figure(value=Decimal(200), bound=Bound.MORE),
+            Kind.LEAKAGE: Figure(value=Decimal("0.4")),
+        },
+        lead=Lead(length_m=Decimal(10), mm2=Decimal("1.5")),
+        instrument="Tester 2 of the Old Goods Shed",
+    ),
+    "trip_switch": Findings(
+        readings={
+            Kind.VISUAL: True,
+            Kind.TRIP_HALF: True,
+            Kind.TRIP_RATED: Figure(value=Decimal(24)),
+            Kind.TRIP_FIVE: Figure(value=Decimal(17)),
+        },
+        instrument="Tester 2 of the Old Goods Shed",
+    ),
+    "guard": Findings(readings={Kind.VISUAL: True, Kind.GUARD: True, Kind.INTERLOCK: True}),
+}
 
 
 def plan_and_record(teller: Teller, fleet: Fleet, today: date) -> None:
     """A test soon due, a service overdue, and what is due later."""
     teodor = Member.objects.get(name="Teodor Haskerby")
+    scheme = Scheme.objects.get()
+    choose_electrical_rules(scheme=scheme, rules=RuleSet.UNITED_KINGDOM, by=teller.coordinator, at=teller.now)
     every_year, half_a_year = (12, "months"), (6, "months")
     told = [
         (fleet.heron, MachineKind.MILL, "electrical", "Electrical test of mill and lead", every_year, 6),
@@ -60,14 +91,18 @@ def _one(
         by=by,
         at=done_at - DAY,
     )
-    care.record_care(
-        plan=plan,
-        done_on=done_on,
-        done_by_name=by.name if kind in {"service", "guard"} else TESTER,
-        passed=True,
-        note="",
-        next_due_on=due_on,
-        by=by,
-        at=done_at,
-        today=done_on,
-    )
+    said: dict[str, Any] = {
+        "plan": plan,
+        "done_on": done_on,
+        "done_by_name": by.name if kind in {"service", "guard"} else TESTER,
+        "passed": True,
+        "note": "",
+        "next_due_on": due_on,
+        "by": by,
+        "at": done_at,
+        "today": done_on,
+    }
+    if kind in FOUND:
+        testing.record_test(tested=FOUND[kind], **said)
+    else:
+        care.record_care(**said)

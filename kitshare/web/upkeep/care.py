@@ -12,9 +12,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from kitshare.kits.models import Machine
 from kitshare.logbook.actions import ChangedMeanwhile
+from kitshare.people.models import ElectricalRules
 from kitshare.upkeep import care, eligibility
 from kitshare.upkeep.care_models import CarePlan, UpkeepCalendar
 from kitshare.upkeep.care_refusals import CareRefused
+from kitshare.upkeep.testing import KINDS_OF
 from kitshare.upkeep.words import day_with_year
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.feed_addresses import change_address
@@ -39,7 +41,12 @@ def due(request: PageRequest) -> HttpResponse:
     needs = facts.needs_of({plan.machine_id for plan in page}, today)
     for plan in page:
         plan.line = care_line(plan, today, needs[plan.machine_id])
-    shown = {"table": table, "is_empty": not page, "calendar": UpkeepCalendar.objects.first()}
+    shown = {
+        "table": table,
+        "is_empty": not page,
+        "calendar": UpkeepCalendar.objects.first(),
+        "rules": ElectricalRules(request.our_scheme.electrical_rules),
+    }
     return render(request, "upkeep/due.html", shown)
 
 
@@ -157,11 +164,12 @@ def _page(request: PageRequest, found: CarePlan, form: RecordForm | None = None,
     shown = {
         "plan": found,
         "line": care_line(found, today),
-        "records": found.records.select_related("by", "fault").order_by("-done_on", "-pk")[:RECORDS_SHOWN],
+        "records": found.records.select_related("by", "fault", "sheet").order_by("-done_on", "-pk")[:RECORDS_SHOWN],
         "history": history_of(found, request.user, request.GET.get("before")),
         "form": form or (RecordForm(plan=found, today=today) if is_open else None),
         "runs": runs,
         "is_open": is_open,
+        "has_readings": found.kind in KINDS_OF,
         "cautions": facts.cautions_for(found.machine, None),
     }
     return render(request, "upkeep/plan.html", shown, status=status)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.upkeep import care, probes, views
+from kitshare.web.upkeep import care, probes, testing, views
 from kitshare.web.upkeep.deeds import DEEDS
 
 app_name = "upkeep"
@@ -17,6 +17,9 @@ urlpatterns = [
     path("plans/<int:pk>/end/", care.plan_end, name="plan_end"),
     path("plans/<int:pk>/record/", care.record, name="record"),
     path("probes/<int:pk>/", probes.probe_check, name="probe_check"),
+    path("plans/<int:pk>/test/", testing.test_new, name="test_new"),
+    path("tests/rules/", testing.rules, name="rules"),
+    path("tests/<int:pk>/", testing.test, name="test"),
     path("report/", views.report_where, name="report_where"),
     path("report/<int:pk>/", views.report, name="report"),
     path("<int:pk>/", views.fault, name="fault"),
