@@ -200,8 +200,9 @@ def _as_before(sheet: SafetySheet, names: tuple[str, ...]) -> dict[str, Any]:
     known = {name: getattr(sheet, name) for name in names}
     if known.get("lead_mm2") is not None:
         known["lead_mm2"] = next(str(mm2) for mm2, _word in CROSS_SECTIONS if mm2 == known["lead_mm2"])
-    if "heating_kw" in known and not known["heating_kw"]:
-        known["heating_kw"] = None
+    for name in ("heating_kw", "lead_m"):
+        if known.get(name) is not None:
+            known[name] = f"{known[name].normalize():f}"
     return known
 
 

@@ -113,7 +113,7 @@ def test_what_the_machine_is_like_is_filled_in_from_the_last_test(signed_in, teo
 
     fields = Page(page_of(browser.get(reverse("upkeep:test_new", args=[plan.pk])))).fields
 
-    assert (fields["lead_m"], fields["heating_kw"], fields["instrument"]) == ("12.5", "3.0", "Tester 4")
+    assert (fields["lead_m"], fields["heating_kw"], fields["instrument"]) == ("12.5", "3", "Tester 4")
 
 
 @pytest.mark.parametrize(
