@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import day_records, heat, kits, paper
+from kitshare.demonstration import day_records, heat, kits, paper, phones
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
@@ -120,6 +120,7 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
     _pin_lost(teller, fleet, today)
     late = teller.promised("Linnowby", fleet.wren, today - 3 * DAY, kg=150)
     teller.pickup(late)
+    phones.begun(teller, late)
     teller.deliver(until=at_nine(today - DAY))
     _out_now_and_handed_on(teller, fleet, today)
     _workbench(teller, fleet, today)
@@ -186,7 +187,8 @@ def _out_now_and_handed_on(teller: Teller, fleet: Fleet, today: date) -> None:
     """One village has the kit now, and hands it straight to the next in the middle of the week."""
     midweek = next((today + days * DAY for days in (1, 2, 3) if (today + days * DAY).weekday() in MIDWEEK), today + DAY)
     out_now = teller.promised("Sorrelhythe", fleet.heron, today - DAY, days=(midweek - today).days + 1, kg=620)
-    teller.pickup(out_now, photo_of="Drive pin")
+    check = teller.pickup(out_now, photo_of="Drive pin")
+    phones.checked_too(teller, check, Member.objects.get(name="Teodor Haskerby"))
     hours = clock.Hours(helpers=8, starts_at=time(8), ends_at=time(19))
     clock.save_hours(booking=out_now, hours=hours, by=out_now.borrower, at=teller.moment(today - DAY))
     following = teller.promised("Fennerlow", fleet.heron, midweek + 2 * DAY, kg=450)

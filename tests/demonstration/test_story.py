@@ -11,6 +11,7 @@ from kitshare.bookings.waiting_models import Offer
 from kitshare.bringing import actions as bringing
 from kitshare.bringing.models import BroughtFile
 from kitshare.checks.models import CheckLine
+from kitshare.checks.sent_models import PausedSheet, SentSheet, SheetState
 from kitshare.demonstration.people import PASSWORD
 from kitshare.demonstration.story import tell
 from kitshare.kits.models import Kit
@@ -57,6 +58,9 @@ def test_the_story_can_be_told_on_any_day_and_nothing_in_it_is_later_than_now(no
     assert not Booking.objects.filter(changed_at__gt=now).exists()
     assert Booking.objects.filter(stage=Stage.OUT, back_on__lt=today).count() == 1
     assert Booking.objects.filter(stage=Stage.OUT, back_on__gte=today).count() == 1
+    second = SentSheet.objects.get()
+    assert (second.state, len(second.differences), second.matters) == (SheetState.MERGED, 1, False)
+    assert PausedSheet.objects.get().booking.back_on < today
 
 
 def check_accounts() -> None:
