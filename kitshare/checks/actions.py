@@ -56,7 +56,8 @@ def keep_photo(
     A phone gives it a key of its own, and may send it after the sheet that names it, however late.
     The picture is read and re-encoded before anything is written. Raises PhotoRefused, or NotTheirs.
     """
-    is_theirs = Booking.objects.visible_to(by).filter(pk=booking.pk).exists()
+    is_named = bool(key is not None and SentSheet.objects.naming(key, booking=booking, by=by))
+    is_theirs = is_named or Booking.objects.visible_to(by).filter(pk=booking.pk).exists()
     if not is_theirs and not Relay.objects.pending().of(booking).visible_to(by).exists():
         raise NotTheirs
     if (upload.size or 0) > settings.PHOTO_MAX_BYTES:
@@ -64,7 +65,6 @@ def keep_photo(
     digest = _digest(upload)
     if earlier := _kept_before(booking, digest, key, by):
         return earlier
-    is_named = key is not None and SentSheet.objects.naming(key, booking=booking, by=by)
     if booking.stage not in {Stage.AGREED, Stage.OUT} and not is_named:
         raise PhotoNotWanted
     if Photo.objects.filter(booking=booking).count() >= MOST_OF_A_BOOKING:

@@ -64,7 +64,7 @@ def weigh(
     if stopping and not (came and came.past_stops):
         raise PickupStopped(stopping)
     spite = [
-        *(str(refusal) for refusal in refusals),
+        *(refusal.fact for refusal in refusals),
         *(stop.message for stop in stopping),
         *(_("%(part)s: nobody looked at it.") % {"part": part.name} for part in unseen if part.stops_a_handover),
     ]

@@ -20,6 +20,11 @@ from kitshare.upkeep.fitness import Reason
 class HandoverRefused(Exception):
     """Why a check cannot be recorded. The message is fit to show a village."""
 
+    @property
+    def fact(self) -> str:
+        """What is so, without what follows from it: for a handover that was done all the same."""
+        return str(self)
+
 
 class NotTheirs(HandoverRefused):
     """Somebody who does not sign for the village and does not run the scheme."""
@@ -84,6 +89,10 @@ class SetAside(HandoverRefused):
         self.reasons = reasons
         self.faults = [reason.fault for reason in reasons if reason.fault is not None]
 
+    @property
+    def fact(self) -> str:
+        return " ".join(str(reason) for reason in self.reasons)
+
 
 class GoesByRelay(HandoverRefused):
     """The kit comes straight from another village."""
@@ -104,6 +113,11 @@ class SharedPartAway(HandoverRefused):
             % words
         )
         self.part = line.part
+        self.village = line.check_of.booking.village
+
+    @property
+    def fact(self) -> str:
+        return _("%(part)s is out with %(village)s.") % {"part": self.part.name, "village": self.village.name}
 
 
 def first_day_of_pickup(booking: Booking) -> date:

@@ -188,6 +188,7 @@ def _kept(sheet: SentSheet, refusal: Exception, at: datetime) -> Verdict:
     said = {
         "state": "kept",
         "words": words % {"why": refusal},
+        "why": str(refusal),
         "differences": sheet.body["said_of_list"],
         "address": reverse("checks:sent", args=[sheet.pk]),
     }

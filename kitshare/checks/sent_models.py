@@ -106,10 +106,6 @@ class SentSheet(models.Model):
         return abs(timedelta(seconds=self.clock_ahead)) > CLOCK_MAY_BE_OFF
 
     @property
-    def clock_minutes_off(self) -> int:
-        return abs(self.clock_ahead) // 60
-
-    @property
     def is_open(self) -> bool:
         """Whether somebody must still deal with it."""
         is_loud = self.state == SheetState.KEPT or (self.state == SheetState.MERGED and self.matters)

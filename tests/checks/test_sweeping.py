@@ -1,5 +1,6 @@
 """Photos that no check was signed with go, after a while; every other stays."""
 
+import uuid
 from datetime import timedelta
 
 import pytest
@@ -8,6 +9,7 @@ from django.core.files.base import ContentFile
 from kitshare.bookings.models import Booking
 from kitshare.checks import sweeping
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo, SignedRole
+from kitshare.checks.sent_models import SentSheet, SheetState
 from kitshare.logbook.models import Entry
 
 pytestmark = pytest.mark.django_db
@@ -66,3 +68,23 @@ def test_a_round_that_died_half_way_is_finished_by_the_next(take, agreed_booking
 
     assert sweeping.sweep_photos(at=now + timedelta(days=15)) == 1
     assert not Photo.objects.exists()
+
+
+def test_a_photo_of_a_sheet_that_is_kept_stays_with_it(take, agreed_booking, sunniva, now):
+    photo = take("1")
+    sheet = SentSheet.objects.create(
+        key=uuid.uuid4(),
+        booking=agreed_booking,
+        kind="pickup",
+        by=sunniva,
+        made_at=now,
+        received_at=now,
+        is_made_away=True,
+        body={},
+        state=SheetState.KEPT,
+    )
+    sheet.photos.add(photo)
+    Booking.objects.filter(pk=agreed_booking.pk).update(stage="called_off")
+
+    assert sweeping.sweep_photos(at=now + timedelta(days=15)) == 0
+    assert photo.image.storage.exists(photo.image.name)

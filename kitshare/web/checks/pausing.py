@@ -41,10 +41,10 @@ def pause(request: PageRequest, kind: str, pk: int) -> HttpResponse:
     return _answer(request, booking, {"words": words % said, "at": kept.paused_at.isoformat()})
 
 
-def begun_by(booking: Booking, kind: CheckKind, member: Member) -> list[dict[str, object]]:
+def begun_by(request: PageRequest, booking: Booking, kind: CheckKind) -> list[dict[str, object]]:
     """What people began of this check, in words; the newest first."""
     return [
-        {"pause": one, "words": _words(one, member), "is_own": one.by_id == member.pk}
+        {"pause": one, "words": _words(one, request.user), "is_taken_up": request.GET.get("carry_on") == str(one.pk)}
         for one in pausing.pauses_of(booking, kind)
     ]
 

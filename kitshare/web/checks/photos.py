@@ -12,8 +12,10 @@ from kitshare.bookings.models import Booking
 from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
 from kitshare.checks import arriving
+from kitshare.checks.gates import NotTheirs
 from kitshare.checks.models import Photo
 from kitshare.checks.photos import PhotoNotStored, PhotoRefused, PhotoUnreadable
+from kitshare.checks.sent_models import SentSheet
 from kitshare.people.models import Member
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.phone import as_key
@@ -41,16 +43,18 @@ def keep_photo(request: PageRequest, pk: int) -> JsonResponse:
         return _refused(str(refusal), final="size" in request.POST)
     except PhotoNotStored as refusal:
         return _refused(str(refusal), final=False)
-    except PhotoRefused as refusal:
+    except (PhotoRefused, NotTheirs) as refusal:
         return _refused(str(refusal), final=True)
     return JsonResponse({"key": str(kept.key), "address": reverse("checks:photo", args=[kept.key])})
 
 
 def booking_at_hand(member: Member, pk: int) -> Booking | None:
-    """A booking that a member may see, or that takes the kit from theirs by a relay."""
+    """A booking that a member may see, that takes the kit from theirs by a relay, or of which they sent a sheet."""
     mine = Booking.objects.visible_to(member)
     in_relay = Relay.objects.pending().visible_to(member).values("second")
-    return Booking.objects.with_people().filter(Q(pk__in=mine) | Q(pk__in=in_relay), pk=pk).first()
+    of_sheets = SentSheet.objects.filter(by=member).values("booking")
+    theirs = Q(pk__in=mine) | Q(pk__in=in_relay) | Q(pk__in=of_sheets)
+    return Booking.objects.with_people().filter(theirs, pk=pk).first()
 
 
 def _keep(request: PageRequest, booking: Booking, upload: "UploadedFile[bytes]") -> Photo:

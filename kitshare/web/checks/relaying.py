@@ -54,7 +54,7 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
         sheet.paper = paper
     own = booking if Booking.objects.visible_to(request.user).filter(pk=booking.pk).exists() else found.first
     shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own, "early": refusal}
-    shown["pauses"] = begun_by(booking, CheckKind.RELAY, request.user)
+    shown["pauses"] = begun_by(request, booking, CheckKind.RELAY)
     _name_villages(sheet, found)
     answer = render(request, "checks/relay.html", shown)
     return not_for_later(answer) if is_of_this_moment(request) else answer

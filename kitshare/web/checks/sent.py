@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from kitshare.checks import keeping
@@ -65,6 +66,7 @@ def sent(request: PageRequest, pk: int) -> HttpResponse:
         "said": (sheet.answer or {}).get("said", {}),
         "lines": _lines(sheet),
         "photos": Photo.objects.filter(sheets=sheet).order_by("pk"),
+        "clock_off": _how_long(abs(sheet.clock_ahead)),
         "form": form,
         "refusal": refusal,
         "settles": request.user.coordinates and sheet.is_open,
@@ -82,6 +84,16 @@ def _act(request: PageRequest, sheet: SentSheet, form: DealtWithForm) -> str:
         keeping.deal_with_sheet(sheet=sheet, note=form.cleaned_data["note"], **signed)
         return _("Dealt with. The sheet stays here.")
     return ""
+
+
+def _how_long(seconds: int) -> str:
+    """By how much a clock was off, as one says it."""
+    hours = round(seconds / 3600)
+    if hours >= 2 * 24:
+        return ngettext("%(count)d day", "%(count)d days", hours // 24) % {"count": hours // 24}
+    if hours >= 2:
+        return ngettext("%(count)d hour", "%(count)d hours", hours) % {"count": hours}
+    return ngettext("%(count)d minute", "%(count)d minutes", seconds // 60) % {"count": seconds // 60}
 
 
 def _lines(sheet: SentSheet) -> list[dict[str, str]]:

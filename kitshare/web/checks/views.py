@@ -136,7 +136,7 @@ def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: 
             return not_now(request, booking, kind, refusal)
         sheet = CheckSheet(booking=booking, kind=kind, listed=listed, begun=carried_on(request, booking, kind))
         sheet.paper = paper
-    pauses = begun_by(booking, kind, request.user)
+    pauses = begun_by(request, booking, kind)
     shown = {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses, "early": refusal}
     answer = render(request, "checks/sheet.html", shown)
     return not_for_later(answer) if is_of_this_moment(request) else answer

@@ -16,11 +16,11 @@ MOST_SHOWN: Final = 20
 
 
 def of_handovers_in_spite() -> Iterator[Need]:
-    """Kits that are out now though the gates refused: before everything else."""
+    """Kits that are out now though the gates refused: before all else."""
     out = HandoverCheck.objects.in_spite().filter(booking__stage=Stage.OUT).select_related("booking__village")
     for check in out.order_by("done_at", "pk")[:MOST_SHOWN]:
         yield Need(
-            rank=0,
+            rank=-1,
             tone="stop",
             word=_("in spite of a stop"),
             text=_("%(village)s has the kit. %(why)s") % {"village": check.booking.village.name, "why": check.in_spite},

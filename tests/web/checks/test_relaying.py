@@ -2,13 +2,19 @@
 
 import re
 import uuid
+from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from kitshare.bookings import relays
 from kitshare.bookings.models import Stage
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
+from kitshare.checks.sent_models import SentSheet
+from kitshare.rules.checklists import Severity
+from kitshare.rules.periods import Period
+from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep.models import Fault
 from tests.checks.conftest import all_sound, hand_on, on_the_day, pick_up, relay
 from tests.checks.sheets import picture, upload
@@ -181,3 +187,92 @@ def test_the_season_says_which_bookings_meet_by_relay(signed_in, perpetua, relay
     for shown in (page, day):
         assert "taken on from Sorrelhythe, not at the depot" in shown
         assert "handed on to Fennerlow, not to the depot" in shown
+
+
+# From a phone
+
+
+PHONE = {"X-Kitshare-Phone": "1"}
+
+
+@pytest.fixture
+def send(signed_in, sunniva, address, sheet, on_the_day, relay):
+    """A relay check signed an hour ago on a phone without signal."""
+
+    def send(by=sunniva, **changes):
+        made = {"made_at": (on_the_day - timedelta(hours=1)).isoformat(), "sent_at": on_the_day.isoformat()}
+        ends = {"first": str(relay.first.pk), "second": str(relay.second.pk)}
+        return signed_in(by).post(address, sheet(**(made | ends | changes)), headers=PHONE)
+
+    return send
+
+
+def test_a_relay_signed_on_a_phone_hands_the_kit_on_and_a_second_one_stands_beside_it(
+    send, leilani, relay, lead, on_the_day, signed_in
+):
+    photo_key = uuid.uuid4()
+    first = send(**{f"p{lead.pk}-photo_key": str(photo_key)})
+    second = send(by=leilani)
+
+    check = HandoverCheck.objects.get(kind=CheckKind.RELAY)
+    assert (first.json()["state"], second.json()["state"]) == ("received", "kept")
+    assert (check.done_at, check.from_booking) == (on_the_day - timedelta(hours=1), relay.first)
+    assert stages(relay) == [Stage.BACK, Stage.OUT]
+    photo = {"photo": upload(picture()), "key": str(photo_key)}
+    late = signed_in(check.by).post(reverse("checks:keep_photo", args=[relay.second.pk]), photo, headers=PHONE)
+    assert late.status_code == 200
+    assert check.lines.get(part=lead).photo.key == photo_key
+
+
+def test_a_relay_goes_on_in_spite_of_a_fault_reported_meanwhile(send, relay, mill, teodor, on_the_day):
+    upkeep.report_fault(machine=mill, part=None, note="Nicked", severity=Severity.STOPS_USE, by=teodor, at=on_the_day)
+
+    answer = send()
+
+    assert answer.json()["in_spite"] == ["Heron mill: Nicked."]
+    assert stages(relay) == [Stage.BACK, Stage.OUT]
+
+
+def test_the_sheet_of_a_relay_that_was_undone_meanwhile_is_kept(send, relay, perpetua, leilani, on_the_day):
+    relays.undo_relay(
+        relay=relay,
+        period=Period(start=date(2027, 9, 6), end=date(2027, 9, 8)),
+        by=perpetua,
+        at=on_the_day,
+        today=on_the_day.date(),
+        revision=relay.second.revision,
+    )
+
+    answer = send()
+
+    kept = SentSheet.objects.get()
+    assert (answer.status_code, answer.json()["state"]) == (200, "kept")
+    assert (kept.booking, kept.from_booking) == (relay.second, relay.first)
+    assert "undone meanwhile" in answer.json()["words"]
+
+
+@pytest.mark.parametrize("end", ["9" * 40, "", "0", "\u0663", "-1"])
+def test_a_relay_that_never_was_is_nobodys(end, signed_in, sunniva, sheet):
+    answer = signed_in(sunniva).post(
+        reverse("checks:relay", args=[999_999]), sheet(first=end, second=end), headers=PHONE
+    )
+
+    assert answer.status_code == 403
+    assert not SentSheet.objects.exists()
+
+
+def test_the_taking_village_carries_on_what_the_handing_one_began(signed_in, sunniva, leilani, relay, address, sheet):
+    pause = reverse("checks:pause", args=["relay", relay.second.pk])
+    kept = signed_in(sunniva).post(pause, sheet(signed_name="", taken_name=""), headers=PHONE)
+
+    page = words(signed_in(leilani).get(address))
+
+    assert kept.status_code == 200
+    assert "Sunniva Okparadine began at" in page
+    assert "5 of 5 looked at" in page
+
+
+def stages(relay) -> list[str]:
+    for booking in (relay.first, relay.second):
+        booking.refresh_from_db()
+    return [relay.first.stage, relay.second.stage]
