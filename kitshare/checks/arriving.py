@@ -135,14 +135,14 @@ def keep_and_judge(*, at: datetime, **sent: Any) -> SentSheet:
 
 def join_photos(sheet: SentSheet) -> None:
     """Give the sheet, and the lines of the check that it became, the photos that it names and that have come."""
-    wanted = {key: int(part) for part, key in sheet.body["photo_keys"].items()}
-    come = list(Photo.objects.filter(booking_id=sheet.booking_id, key__in=wanted)) if wanted else []
+    named = sheet.body["photo_keys"]  # one photo may show several parts
+    come = list(Photo.objects.filter(booking_id=sheet.booking_id, key__in=set(named.values()))) if named else []
     sheet.photos.add(*come)
     if sheet.state != SheetState.RECORDED or sheet.recorded_as_id is None:
         return
     for photo in come:
-        line = CheckLine.objects.filter(check_of=sheet.recorded_as_id, part=wanted[str(photo.key)], photo=None)
-        line.update(photo=photo)
+        parts = [int(part) for part, key in named.items() if key == str(photo.key)]
+        CheckLine.objects.filter(check_of=sheet.recorded_as_id, part__in=parts, photo=None).update(photo=photo)
 
 
 def keep_phones_photo(

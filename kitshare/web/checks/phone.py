@@ -94,7 +94,8 @@ def take(request: PageRequest, sheet: CheckSheet, *, from_booking: Booking | Non
     except KeyOfAnother as refusal:
         return JsonResponse({"state": "changed", "words": str(refusal)}, status=422)
     answer: dict[str, Any] = sent.answer or {}
-    return JsonResponse(answer["said"], status=answer["status"])
+    # One database gives the keys back in another order than they were written in.
+    return JsonResponse(answer["said"], status=answer["status"], json_dumps_params={"sort_keys": True})
 
 
 def fields_of(request: PageRequest) -> dict[str, str]:
