@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from kitshare.bookings.models import Booking, Stage
 from kitshare.engine import deed
 from kitshare.kits.models import Machine, MachineKind, Part
+from kitshare.kits.sharing import parts_for
 from kitshare.logbook import actions as logbook
 from kitshare.people.models import Member, Scheme
 from kitshare.pressdays import heat_keeping as keeping
@@ -77,9 +78,8 @@ def machines_of(booking: Booking) -> list[Machine]:
 
 
 def probes_of(booking: Booking) -> list[Part]:
-    """The parts that travelled with the pasteurisers of a booking: one of them is the probe."""
-    parts = Part.objects.travelling().filter(machine__in=machines_of(booking))
-    return list(parts.select_related("machine"))
+    """The parts that travelled with the pasteurisers of a booking, those they share among them: one is the probe."""
+    return list(parts_for(machines_of(booking)))
 
 
 @deed
@@ -170,10 +170,9 @@ def _check_batch(booking: Booking, batch: Batch, today: date) -> None:
         raise refusals.ContainerNotSaid
     if batch.ph is not None and not 0 <= batch.ph <= 14:
         raise refusals.AcidityNotSensible
-    machines = booking.machines.all()
-    if batch.pasteuriser and batch.pasteuriser not in machines:
+    if batch.pasteuriser and not booking.machines.filter(pk=batch.pasteuriser.pk).exists():
         raise refusals.NotWithThisBooking("pasteuriser")
-    if batch.probe and not machines.filter(pk=batch.probe.machine_id).exists():
+    if batch.probe and not parts_for(booking.machines.all()).filter(pk=batch.probe.pk).exists():
         raise refusals.NotWithThisBooking("probe")
 
 

@@ -19,18 +19,22 @@ from kitshare.pressdays.heat_models import HeatRecord, HeatRecordQuerySet, Recal
 from kitshare.rules.heat_verdict import Verdict
 
 
-def proposed(today: date) -> HeatRecordQuerySet:
-    """Batches that are not shown to be held, not recalled, and of juice that somebody may still have.
-
-    Nobody keeps juice for longer than the scheme says of juice that was held.
-    """
-    scheme = Scheme.objects.current() or Scheme()
-    oldest = _months_before(today, scheme.best_before_months)
+def proposed(since: date) -> HeatRecordQuerySet:
+    """Batches filled on a day or after it that are not shown to be held, and not recalled; the newest first."""
     found: HeatRecordQuerySet = HeatRecord.objects.standing().filter(
-        verdict=Verdict.NOT_SHOWN.value, filled_on__gte=oldest
+        verdict=Verdict.NOT_SHOWN.value, filled_on__gte=since
     )
     recalled = RecalledBatch.objects.open().values("record__code")
     return found.exclude(code__in=recalled).with_where().order_by("-filled_on", "pk")
+
+
+def kept_since(scheme: Scheme, today: date) -> date:
+    """The day from which on somebody may still have juice: nobody keeps it longer than what was held is said to keep.
+
+    The first of that month, and so generous by up to a month.
+    """
+    whole = today.year * 12 + today.month - 1 - scheme.best_before_months
+    return date(whole // 12, whole % 12 + 1, 1)
 
 
 @deed
@@ -87,12 +91,6 @@ def end_recall(*, recall: Recall, reason: str, by: Member, at: datetime) -> Reca
 def codes_in_words(records: Sequence[HeatRecord]) -> str:
     """The codes as they stand on bottles, one after the other."""
     return ", ".join(record.shown_code for record in records)
-
-
-def _months_before(today: date, months: int) -> date:
-    """The first of that month, so many months ago: generous by up to a month."""
-    whole = today.year * 12 + today.month - 1 - months
-    return date(whole // 12, whole % 12 + 1, 1)
 
 
 def _said(text: str, field: str, sentence: str) -> str:

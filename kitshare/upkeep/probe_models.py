@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from kitshare.kits.models import Machine, Part
+from kitshare.kits.models import Part
 from kitshare.logbook.models import AddedRow, OnlyAdded
 from kitshare.people.models import HIGHEST_M, LOWEST_M, Member
 from kitshare.rules import probes
@@ -26,10 +26,10 @@ class ProbeCheckQuerySet(OnlyAdded["ProbeCheck"]):
         """The last check of a probe up to a day, that day included."""
         return self.filter(part=part, checked_on__lte=on).newest_first().first()
 
-    def last_of(self, machines: Iterable[Machine]) -> "list[ProbeCheck]":
-        """The last check of each probe of some machines, in one query."""
+    def last_of(self, parts: Iterable[Part]) -> "list[ProbeCheck]":
+        """The last check of each of some parts, in one query."""
         newest: dict[int, ProbeCheck] = {}
-        for check in self.filter(part__machine__in=machines).select_related("part").order_by("checked_on", "pk"):
+        for check in self.filter(part__in=list(parts)).select_related("part").order_by("checked_on", "pk"):
             newest[check.part_id] = check
         return list(newest.values())
 

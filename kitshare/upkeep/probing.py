@@ -1,6 +1,7 @@
 """Checking probes: what one read in crushed ice and in boiling water."""
 
 import uuid
+from collections.abc import Collection, Iterable
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Final
@@ -101,6 +102,14 @@ def check_probe(
     about = [part, part.machine, part.machine.kit]
     logbook.write(deed="probe_checked", text=text.strip(), about=about, by=by, at=at)
     return check
+
+
+def likely_probes(parts: Iterable[Part], checked: Collection[int]) -> list[Part]:
+    """Which of some parts are probes: those once checked and those called so; all of them where none is."""
+    parts = list(parts)
+    called = (_("probe"), _("thermometer"))
+    found = [part for part in parts if part.pk in checked or any(word in part.name.casefold() for word in called)]
+    return found or parts
 
 
 def off_by(check: ProbeCheck) -> float:

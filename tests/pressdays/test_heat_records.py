@@ -11,7 +11,7 @@ from hypothesis import settings as tries
 from hypothesis import strategies as st
 
 from kitshare.bookings import actions as bookings
-from kitshare.kits.models import Part
+from kitshare.kits.models import Machine, Part
 from kitshare.logbook.models import Entry
 from kitshare.pressdays import heat_judging
 from kitshare.pressdays import heat_keeping as keeping
@@ -242,3 +242,11 @@ def test_a_drawn_curve_keeps_its_gaps_and_its_dips():
     assert min(celsius for _minute, celsius in curve.points) == 61.0
     assert curve.gaps == ((pytest.approx(199.983, abs=0.001), 230.0),)
     assert {end for gap in curve.gaps for end in gap} <= {minute for minute, _celsius in curve.points}
+
+
+def test_a_probe_that_two_pasteurisers_share_travelled_with_either(record_heat, heron, pasteuriser):
+    other = Machine.objects.create(kit=heron, name="Heron kettle", kind="pasteuriser", position=4)
+    shared = Part.objects.create(machine=other, name="Shared probe")
+    shared.also_serves.add(pasteuriser)
+
+    assert record_heat(probe=shared).probe == shared

@@ -75,7 +75,7 @@ def test_the_check_in_force_is_the_last_one_up_to_the_day_of_use(check, probe, t
     assert ProbeCheck.objects.in_force(part=probe, on=today) == newer
     assert ProbeCheck.objects.in_force(part=probe, on=today - timedelta(days=3)) == old
     assert ProbeCheck.objects.in_force(part=probe, on=today - timedelta(days=31)) is None
-    assert ProbeCheck.objects.last_of([probe.machine]) == [newer]
+    assert ProbeCheck.objects.last_of([probe]) == [newer]
     assert newer.as_rule(on=today).age_days == 2
 
 
@@ -114,3 +114,12 @@ def test_checks_are_for_those_who_mend(check, sunniva):
 def test_the_database_wants_a_reading(probe, teodor, now, today):
     with pytest.raises(IntegrityError, match="probe_check_has_a_reading"), transaction.atomic():
         ProbeCheck(part=probe, altitude_m=0, checked_on=today, by=teodor, at=now).save()
+
+
+def test_probes_are_offered_before_leads_and_everything_where_nothing_is_called_so(probe, pasteuriser):
+    lead = Part.objects.create(machine=pasteuriser, name="Mains lead")
+    lid = Part.objects.create(machine=pasteuriser, name="Lid")
+
+    assert probing.likely_probes([lead, probe, lid], set()) == [probe]
+    assert probing.likely_probes([lead, probe, lid], {lid.pk}) == [probe, lid]
+    assert probing.likely_probes([lead, lid], set()) == [lead, lid]

@@ -17,7 +17,7 @@ from kitshare.pressdays.models import ContainerKind
 from kitshare.rules.containers import Use
 from kitshare.rules.readings import TemperatureUnit, TimeForm
 from kitshare.upkeep.probe_models import ProbeCheck
-from kitshare.upkeep.probing import off_in_words
+from kitshare.upkeep.probing import likely_probes, off_in_words
 from kitshare.upkeep.words import day_with_year
 from kitshare.web.forms import AmountField, DayField
 from kitshare.web.heat.forms import UNITS, WHICH_UNIT
@@ -144,7 +144,8 @@ class BatchForm(forms.Form):
         of_machines, of_parts = self.fields["pasteuriser"], self.fields["probe"]
         assert isinstance(of_machines, forms.ModelChoiceField) and isinstance(of_parts, ProbeChoice)  # noqa: S101, PT018
         of_machines.queryset = Machine.objects.filter(pk__in=[machine.pk for machine in machines]).order_by("pk")
-        of_parts.checks = {check.part_id: check for check in ProbeCheck.objects.last_of(machines)}
+        of_parts.checks = {check.part_id: check for check in ProbeCheck.objects.last_of(parts)}
+        parts = likely_probes(parts, of_parts.checks.keys())
         of_parts.queryset = Part.objects.filter(pk__in=[part.pk for part in parts]).order_by("position", "pk")
         self.machines, self.parts = machines, parts
 

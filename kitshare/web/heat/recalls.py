@@ -2,6 +2,7 @@
 
 import re
 import uuid
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -57,9 +58,9 @@ class RecallForm(forms.Form):
         error_messages={"required": gettext_lazy("Say what people are to do with the bottles.")},
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, since: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        found = recalling.proposed(timezone.localdate())
+        found = recalling.proposed(since)
         self.fields["chosen"].queryset = found  # type: ignore[attr-defined]
         self.fields["chosen"].label_from_instance = _batch_words  # type: ignore[attr-defined]
         if not self.is_bound:
@@ -102,7 +103,7 @@ class EndForm(forms.Form):
 def recalls(request: PageRequest) -> HttpResponse:
     """What is asked back, what was, and which batches are not shown to be held."""
     made = Recall.objects.select_related("by", "end").prefetch_related("batches__record").order_by("-at", "-pk")
-    facts = {"recalls": made[:SHOWN_AT_MOST], "proposed": recalling.proposed(timezone.localdate())[:SHOWN_AT_MOST]}
+    facts = {"recalls": made[:SHOWN_AT_MOST], "proposed": recalling.proposed(_since(request))[:SHOWN_AT_MOST]}
     return render(request, "heat/recalls.html", facts)
 
 
@@ -111,8 +112,10 @@ def recalls(request: PageRequest) -> HttpResponse:
 def recall_new(request: PageRequest) -> HttpResponse:
     """Choose batches and say why; look over who is told; then recall them."""
     if request.method != "POST":
-        return _new_page(request, RecallForm(initial={"codes": request.GET.get("codes", "")[:200]}))
-    form = RecallForm(request.POST)
+        return _new_page(
+            request, RecallForm(initial={"codes": request.GET.get("codes", "")[:200]}, since=_since(request))
+        )
+    form = RecallForm(request.POST, since=_since(request))
     if not form.is_valid():
         return _new_page(request, form)
     records = form.records()
@@ -163,6 +166,10 @@ def recall_end(request: PageRequest, pk: int) -> HttpResponse:
             messages.success(request, _("The recall is over. Its list stays."))
             return redirect("heat:recall", pk)
     return _recall_page(request, found, form)
+
+
+def _since(request: PageRequest) -> date:
+    return recalling.kept_since(request.our_scheme, timezone.localdate())
 
 
 def _as_sent(request: PageRequest) -> list[tuple[str, str]]:

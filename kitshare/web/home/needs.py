@@ -20,6 +20,7 @@ from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 from kitshare.web.home.check_needs import of_handovers_in_spite, of_sheets
+from kitshare.web.home.heat_needs import of_batches
 from kitshare.web.home.need import Need
 from kitshare.web.templatetags.kitshare import day, moment
 
@@ -41,7 +42,7 @@ def needs_of(member: Member, today: date) -> list[Need]:
     if member.maintains or member.coordinates:
         found += [*_of_faults(), *_of_tests(today)]
     if member.coordinates:
-        found += [*of_handovers_in_spite(), *of_sheets(), *_of_calls()]
+        found += [*of_handovers_in_spite(), *of_sheets(), *of_batches(today), *_of_calls()]
     return sorted(found, key=lambda need: need.rank)
 
 

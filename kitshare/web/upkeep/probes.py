@@ -58,7 +58,8 @@ def probe_line(check: ProbeCheck, today: Any) -> ProbeLine:
 
 def probes_of(machine: Machine, today: Any) -> list[ProbeLine]:
     """The last check of each probe of a machine."""
-    return [probe_line(check, today) for check in ProbeCheck.objects.last_of([machine])]
+    parts = machine.parts.filter(retired_on=None)
+    return [probe_line(check, today) for check in ProbeCheck.objects.last_of(parts)]
 
 
 class ProbeForm(forms.Form):
@@ -108,7 +109,8 @@ class ProbeForm(forms.Form):
 
     def __init__(self, *args: Any, machine: Machine, checked: list[int], today: Any, altitude_m: int, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        parts = Part.objects.travelling().filter(machine=machine)
+        likely = probing.likely_probes(Part.objects.travelling().filter(machine=machine), checked)
+        parts = Part.objects.travelling().filter(pk__in=[part.pk for part in likely])
         self.fields["part"].queryset = parts  # type: ignore[attr-defined]
         self.fields["part"].label_from_instance = lambda part: f"{part.name} {part.number}".strip()  # type: ignore[attr-defined]
         if not self.is_bound:

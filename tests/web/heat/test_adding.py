@@ -7,8 +7,7 @@ from decimal import Decimal
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from kitshare.pressdays import actions as pressdays
-from kitshare.pressdays import heat_drafts
+from kitshare.pressdays import heat_drafts, kinds
 from kitshare.pressdays.heat_models import Came, HeatDraft, HeatRecord
 from tests.heated import heat_log
 from tests.web.page import Page
@@ -278,7 +277,7 @@ def test_a_day_outside_the_booking_is_refused_by_its_field(look):
 
 
 def test_litres_follow_from_bottles_of_a_known_kind(village, look, perpetua, now):
-    pressdays.add_starter_kinds(by=perpetua, at=now)
+    kinds.add_starter_kinds(by=perpetua, at=now)
     look(heat_log(), **(BATCH | {"container": "0.75 L glass bottle, re-used", "litres": ""}))
 
     assert HeatRecord.objects.get().litres == Decimal("35.9")  # 48 bottles of 0.78 L to the brim, filled to 0.96

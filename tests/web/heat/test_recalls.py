@@ -1,6 +1,7 @@
 """Asking bottles back: proposed, looked over, told to the villages, printed, and over."""
 
 import uuid
+from datetime import date, timedelta
 
 import pytest
 
@@ -58,11 +59,24 @@ def test_a_batch_is_recalled_by_the_record_that_stands_now(record_heat, recall):
 def test_what_is_not_shown_to_be_held_is_proposed_until_it_is_recalled(record_heat, recall, today, scheme):
     held, short = record_heat(), record_heat(heat_log(hold=5), number=2)
     assert list(recalls.proposed(today)) == [short]
-    assert list(recalls.proposed(today.replace(year=2029, month=4))) == []
+    assert list(recalls.proposed(today + timedelta(days=1))) == []
+    assert recalls.kept_since(scheme, today) == date(2026, 3, 1)  # eighteen months before 1 September 2027
 
     recall([short, held])
 
     assert list(recalls.proposed(today)) == []
+
+
+def test_the_first_page_of_the_coordinator_speaks_of_it_for_two_weeks(
+    record_heat, signed_in, perpetua, sunniva, monkeypatch, now
+):
+    record_heat(heat_log(hold=5))
+    words = "1 batch of the last two weeks is not shown to be held."
+
+    assert words in words_of(signed_in(perpetua).get("/"))
+    assert words not in words_of(signed_in(sunniva).get("/"))
+    monkeypatch.setattr("django.utils.timezone.now", lambda: now + timedelta(days=15))
+    assert words not in words_of(signed_in(perpetua).get("/"))
 
 
 def test_what_is_heated_again_and_held_is_proposed_no_more(record_heat, today):
