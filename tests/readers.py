@@ -97,7 +97,7 @@ PACKAGES = ["ical.js@2", "node-ical@0.20"]
 NodeReaders = Callable[[list[bytes]], dict[str, list[list[Read]]]]
 
 
-def _absent(what: str) -> None:
+def absent(what: str) -> None:
     """Where everything must be there, a reader that is not is a failure."""
     if os.environ.get("CI") == "true":
         pytest.fail(f"Required here, and not there: {what}.")
@@ -109,7 +109,7 @@ def node_folder(tmp_path_factory) -> Path:
     """A folder with both packages, and with the script that calls them."""
     npm = shutil.which("npm")
     if not (npm and shutil.which("node")):
-        _absent("node and npm")
+        absent("node and npm")
     folder: Path = tmp_path_factory.mktemp("node")
     (folder / "package.json").write_text('{"private": true}')
     (folder / "read.mjs").write_text(SCRIPT)
@@ -117,9 +117,9 @@ def node_folder(tmp_path_factory) -> Path:
     try:
         installed = subprocess.run([*command, *PACKAGES], cwd=folder, capture_output=True, text=True, timeout=240)
     except subprocess.TimeoutExpired:
-        _absent("npm packages in four minutes")
+        absent("npm packages in four minutes")
     if installed.returncode:
-        _absent(f"{' and '.join(PACKAGES)}, which npm could not install: {installed.stderr.strip()[-300:]}")
+        absent(f"{' and '.join(PACKAGES)}, which npm could not install: {installed.stderr.strip()[-300:]}")
     return folder
 
 
@@ -173,7 +173,7 @@ class Libical:
 def libical() -> Libical:
     path = ctypes.util.find_library("ical")
     if not path:
-        _absent("libical")
+        absent("libical")
     return Libical(path)
 
 

@@ -5,7 +5,7 @@ import shutil
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, Response, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, Response, sync_playwright
 
 from tests.world import PASSWORD
 
@@ -27,15 +27,20 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+def playwright_here() -> Iterator[Playwright]:
     if not CHROMIUM:
         if os.environ.get("CI") == "true":
             pytest.fail("Chromium is required here, and there is none.")
         pytest.skip("There is no Chromium on this machine.")
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield browser
-        browser.close()
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def chromium(playwright_here) -> Iterator[Browser]:
+    browser = playwright_here.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+    yield browser
+    browser.close()
 
 
 def _is_broken(answer: Response) -> bool:

@@ -86,7 +86,7 @@ def test_a_kit_goes_out_comes_back_without_its_drive_pin_and_is_mended_in_time(
     assert village.page.locator("[data-pick=all]:checked").count() == 0
     tap_all_sound(village)
     sign(village, "Hand over the kit")
-    village.sees("handed over")
+    village.sees("Handed over.")
     assert Booking.objects.get(village=sorrelhythe).stage == Stage.OUT
 
     # Return without the drive pin: it becomes a fault by itself, and the mill is set aside.
@@ -95,7 +95,7 @@ def test_a_kit_goes_out_comes_back_without_its_drive_pin_and_is_mended_in_time(
     tap_all_sound(village, but="Drive pin")
     say_missing(village, "Drive pin")
     sign(village, "Take the kit back")
-    village.sees("Drive pin")
+    village.sees("Taken back.")
     fault = Fault.objects.get()
     assert fault.part == drive_pin
     assert fault.stops_use
