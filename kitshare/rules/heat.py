@@ -5,11 +5,12 @@ This is the second of two verdicts. The first, whether the juice was held as rec
 that do not keep juice for a week.
 """
 
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
 from dataclasses import dataclass
 from enum import StrEnum
-from math import exp, expm1, isfinite, log
-from operator import ge
+from functools import partial
+from math import expm1, isfinite, log
+from operator import ge, sub
 
 LEAST_COUNTED_C = 50.0
 """Below this nothing is counted: the rule of a factor of ten in seven degrees is doubtful there
@@ -47,14 +48,10 @@ class HeatLog:
         if any(map(ge, self.minutes, self.minutes[1:])):
             raise LogUnusable("times do not rise from reading to reading")
 
-    def stretches(self, longest_gap_minutes: float) -> Iterator[tuple[float, float, float, float]]:
-        """Yield (start, end, celsius at start, celsius at end) of neighbours no further apart than
-        the gap allowed.
-        """
-        rows = zip(self.minutes, self.minutes[1:], self.celsius, self.celsius[1:], strict=False)
-        for start, end, first, last in rows:
-            if end - start <= longest_gap_minutes + 1e-9:
-                yield start, end, first, last
+    def pauses(self, longest_gap_minutes: float) -> bytes:
+        """For each reading but the last: 1 where the next is further away than the gap allowed, else 0."""
+        longer_than = (float(longest_gap_minutes) + 1e-9).__lt__
+        return bytes(map(longer_than, map(sub, self.minutes[1:], self.minutes)))
 
 
 class Organism(StrEnum):
@@ -140,17 +137,6 @@ def _counted(minutes: float, first_c: float, last_c: float) -> tuple[float, floa
     return minutes * share, LEAST_COUNTED_C, hot
 
 
-def _ramps(hot: Iterable[tuple[float, float, float]], reference_c: float, z_c: float) -> float:
-    """Add up ramps, each its minutes and its two ends, with as little work for each as there can be."""
-    per_degree = log(10) / z_c
-    total = 0.0
-    for minutes, first_c, last_c in hot:
-        x = per_degree * (last_c - first_c)
-        mean_over_first = expm1(x) / x if x else 1.0
-        total += minutes * exp(per_degree * (first_c - reference_c)) * mean_over_first
-    return total
-
-
 def ramp_minutes(
     minutes: float,
     first_c: float,
@@ -166,15 +152,48 @@ def ramp_minutes(
     special case. The part below `LEAST_COUNTED_C` is left out. The trapezoid on the rates would
     over-count, because the rate is convex.
     """
-    return _ramps([_counted(minutes, first_c, last_c)], reference_c, z_c)
+    counted, first, last = _counted(minutes, first_c, last_c)
+    x = log(10) * (last - first) / z_c
+    mean_over_first = expm1(x) / x if x else 1.0
+    return float(counted * 10.0 ** ((first - reference_c) / z_c) * mean_over_first)
 
 
-def _hot_stretches(heat_log: HeatLog, longest_gap_minutes: float) -> list[tuple[float, float, float]]:
-    return [
-        _counted(end - start, first, last)
-        for start, end, first, last in heat_log.stretches(longest_gap_minutes)
-        if first >= LEAST_COUNTED_C or last >= LEAST_COUNTED_C
-    ]
+NEARLY_LEVEL_K = 1e-6
+"""Under this the difference of two rates has lost its digits, and their mean has lost none."""
+
+
+def _weights(heat_log: HeatLog, longest_gap_minutes: float) -> tuple[dict[float, float], dict[float, float]]:
+    """What each temperature of a log weighs in its sum at any reference, for stretches that rise or fall and for level
+    ones: a log may have 200,000 readings, and a logger writes tenths of a degree.
+
+    A stretch from T1 to T2 adds dt / (T2 - T1) times the difference of two rates (see `ramp_minutes`), a level one dt
+    times its rate. Rates are taken at no less than `LEAST_COUNTED_C`, so that what lies below it differs by nothing.
+    """
+    minutes, celsius = heat_log.minutes, heat_log.celsius
+    read = list(map(sub, minutes[1:], minutes))
+    pauses = heat_log.pauses(longest_gap_minutes)
+    steep: defaultdict[float, float] = defaultdict(float)
+    level: defaultdict[float, float] = defaultdict(float)
+    for minute, first, last, is_pause in zip(read, celsius, celsius[1:], pauses, strict=False):
+        if is_pause or (first < LEAST_COUNTED_C and last < LEAST_COUNTED_C):
+            continue
+        rise = last - first
+        if -NEARLY_LEVEL_K < rise < NEARLY_LEVEL_K and first >= LEAST_COUNTED_C and last >= LEAST_COUNTED_C:
+            level[first] += minute / 2
+            level[last] += minute / 2
+        else:
+            weight = minute / rise
+            steep[last if last > LEAST_COUNTED_C else LEAST_COUNTED_C] += weight
+            steep[first if first > LEAST_COUNTED_C else LEAST_COUNTED_C] -= weight
+    return steep, level
+
+
+def _weighed(weights: tuple[dict[float, float], dict[float, float]], reference_c: float, z_c: float) -> float:
+    """Equivalent minutes at a reference."""
+    steep, level = (
+        sum(weight * 10.0 ** ((c - reference_c) / z_c) for c, weight in by_celsius.items()) for by_celsius in weights
+    )
+    return float(steep * z_c / log(10) + level)
 
 
 def equivalent_minutes(
@@ -188,7 +207,7 @@ def equivalent_minutes(
 
     Stretches longer than the gap allowed are not counted.
     """
-    return _ramps(_hot_stretches(heat_log, longest_gap_minutes), reference_c, z_c)
+    return _weighed(_weights(heat_log, longest_gap_minutes), reference_c, z_c)
 
 
 def pasteurisation_units(heat_log: HeatLog, *, longest_gap_minutes: float = DEFAULT_LONGEST_GAP_MINUTES) -> float:
@@ -206,11 +225,7 @@ def lethality(
 
     A pH over 4.0 leaves the organisms' sources behind, and `covered` says so.
     """
-    hot = _hot_stretches(heat_log, longest_gap_minutes)
-
-    def minutes_at(reference_c: float, z_c: float) -> float:
-        return _ramps(hot, reference_c, z_c)
-
+    minutes_at = partial(_weighed, _weights(heat_log, longest_gap_minutes))
     return Lethality(
         pu_60_7=minutes_at(PU_REFERENCE_C, PU_Z_C),
         spore_80_10=minutes_at(SPORE_REFERENCE_C, SPORE_Z_C),

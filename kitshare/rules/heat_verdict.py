@@ -162,39 +162,41 @@ def holds(heat_log: HeatLog, *, target_c: float, longest_gap_minutes: float) -> 
 
     A crossing inside a gap is not interpolated: the hold then starts, or ends, at a reading.
     """
+    minutes, celsius, count = heat_log.minutes, heat_log.celsius, len(heat_log.minutes)
+    pauses, hot = heat_log.pauses(longest_gap_minutes), _hot(heat_log, target_c)
     found: list[Hold] = []
-    start: float | None = None
-    end, lowest = 0.0, target_c
-    previous_end: float | None = None
-    for begin, finish, first, last in heat_log.stretches(longest_gap_minutes):
-        if start is not None and begin != previous_end:
-            found.append(Hold(start=start, end=end, lowest_c=lowest))
-            start = None
-        previous_end = finish
-        hot_first, hot_last = first >= target_c - TOLERANCE, last >= target_c - TOLERANCE
-        if not hot_first and not hot_last:
-            continue
-        share = (target_c - first) / (last - first) if hot_first != hot_last else 0.0
-        crossing = begin + (finish - begin) * min(1.0, max(0.0, share))
-        if start is None:
-            start, lowest = (begin, first) if hot_first else (crossing, last)
-        end = finish if hot_last else crossing
-        lowest = min(lowest, last) if hot_last else lowest
-        if not hot_last:
-            found.append(Hold(start=start, end=end, lowest_c=lowest))
-            start = None
-    if start is not None:
-        found.append(Hold(start=start, end=end, lowest_c=lowest))
+    first = hot.find(1)
+    while 0 <= first < count:
+        pause = pauses.find(1, first)
+        segment_end = count - 1 if pause < 0 else pause  # the last reading before a pause
+        cold = hot.find(0, first)
+        last = segment_end if cold < 0 else min(cold - 1, segment_end)
+        is_entered = first > 0 and not pauses[first - 1]
+        is_left = last < segment_end
+        if is_entered or is_left or last > first:
+            start = _crossing(heat_log, first - 1, target_c) if is_entered and not hot[first - 1] else minutes[first]
+            end = _crossing(heat_log, last, target_c) if is_left else minutes[last]
+            found.append(Hold(start=start, end=end, lowest_c=min(celsius[first : last + 1])))
+        first = hot.find(1, last + 1)
     return tuple(found)
+
+
+def _hot(heat_log: HeatLog, target_c: float) -> bytes:
+    """For each reading: 1 where it is at or over the target, else 0."""
+    return bytes(map((target_c - TOLERANCE).__le__, heat_log.celsius))
+
+
+def _crossing(heat_log: HeatLog, at: int, target_c: float) -> float:
+    """When the straight line from a reading to the next is at the target."""
+    (begin, finish), (first, last) = heat_log.minutes[at : at + 2], heat_log.celsius[at : at + 2]
+    return begin + (finish - begin) * min(1.0, max(0.0, (target_c - first) / (last - first)))
 
 
 def _first_reached(heat_log: HeatLog, found: tuple[Hold, ...], target_c: float) -> float | None:
     # A lone hot reading between two gaps starts no hold, and yet the target was reached then.
-    lone = next(
-        (m for m, c in zip(heat_log.minutes, heat_log.celsius, strict=True) if c >= target_c - TOLERANCE),
-        None,
-    )
-    starts = [m for m in (lone, found[0].start if found else None) if m is not None]
+    lone = _hot(heat_log, target_c).find(1)
+    starts = [heat_log.minutes[lone]] if lone >= 0 else []
+    starts += [found[0].start] if found else []
     return min(starts) - heat_log.minutes[0] if starts else None
 
 
@@ -269,7 +271,6 @@ def judge(
     reasons = _hold_reasons(corrected, longest, recommendation, longest_gap_minutes)
     reasons += _ph_reasons(ph)
     reasons += [Reason(code=ReasonCode(remark.value)) for remark in probe.remarks]
-    pauses = zip(corrected.minutes, corrected.minutes[1:], strict=False)
     return HeatVerdict(
         verdict=Verdict.NOT_SHOWN if any(r.stops for r in reasons) else Verdict.HELD,
         reasons=tuple(reasons),
@@ -278,6 +279,6 @@ def judge(
         reached_at=_first_reached(corrected, found, recommendation.target_c),
         longest=longest and Hold(start=longest.start - origin, end=longest.end - origin, lowest_c=longest.lowest_c),
         highest_c=max(corrected.celsius, default=None),
-        gaps=sum(1 for a, b in pauses if b - a > longest_gap_minutes + 1e-9),
+        gaps=corrected.pauses(longest_gap_minutes).count(1),
         lethality=lethality(corrected, ph=ph, longest_gap_minutes=longest_gap_minutes),
     )

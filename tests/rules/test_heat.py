@@ -90,6 +90,30 @@ def test_a_reading_that_falls_never_adds_heat(celsius: list[float], data: st.Dat
     assert all(after.logs[o] <= before.logs[o] * (1 + 1e-9) for o in Organism)
 
 
+steps = st.one_of(st.floats(-90, 90), st.floats(-1e-5, 1e-5), st.sampled_from([0.0, 0.1, -0.1, 1e-6, -1e-6]))
+
+
+@given(st.floats(40, 90), st.lists(st.tuples(st.floats(0.01, 8), steps), max_size=30), st.sampled_from([1.0, 5.0]))
+@settings(deadline=None)
+def test_a_log_adds_up_to_its_ramps_one_by_one(start: float, rows: list[tuple[float, float]], gap: float) -> None:
+    """However level or steep, over 50 C and under: what is added by temperature is the sum of the exact ramps."""
+    minutes, celsius = [0.0], [start]
+    for after, rise in rows:
+        minutes.append(minutes[-1] + after)
+        celsius.append(min(max(celsius[-1] + rise, -20.0), 120.0))
+    log = HeatLog(minutes=tuple(minutes), celsius=tuple(celsius))
+    read = [
+        (end - begin, first, last)
+        for begin, end, first, last in zip(minutes, minutes[1:], celsius, celsius[1:], strict=False)
+        if end - begin <= gap + 1e-9
+    ]
+
+    for reference, z in ((60.0, 7.0), (80.0, 10.0), (71.1, 5.3)):
+        found = heat.equivalent_minutes(log, reference_c=reference, z_c=z, longest_gap_minutes=gap)
+        exact = sum(heat.ramp_minutes(*one, reference_c=reference, z_c=z) for one in read)
+        assert found == pytest.approx(exact, rel=1e-7, abs=1e-7)
+
+
 def test_a_pathogen_is_dead_long_before_juice_keeps() -> None:
     found = heat.lethality(level(71.1, 0.1))
 

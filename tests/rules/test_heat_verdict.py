@@ -237,6 +237,45 @@ def test_a_verdict_never_improves_when_a_reading_falls(steps: list[tuple[float, 
     assert (second.longest.minutes if second.longest else 0.0) <= held + 1e-6
 
 
+def holds_one_by_one(log: HeatLog, target_c: float, gap: float) -> list[tuple[float, float, float]]:
+    """The holds of a log by its stretches in turn: start, end, coldest reading."""
+    found: list[list[float]] = []
+    is_on = False
+    rows = list(zip(log.minutes, log.minutes[1:], log.celsius, log.celsius[1:], strict=False))
+    for begin, end, first, last in rows:
+        if end - begin > gap + 1e-9:
+            is_on = False
+            continue
+        hot = [c >= target_c - 1e-6 for c in (first, last)]
+        if not any(hot):
+            continue
+        crossing = begin if all(hot) else begin + (end - begin) * min(1, max(0, (target_c - first) / (last - first)))
+        if not is_on:
+            found.append([begin, end, first] if hot[0] else [crossing, end, last])
+        if hot[1]:
+            found[-1] = [found[-1][0], end, min(found[-1][2], last)]
+        else:
+            found[-1][1] = crossing
+        is_on = hot[1]
+    return [(start, end, lowest) for start, end, lowest in found]
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from([0.5, 1.0, 4.9, 5.0, 5.1, 9.0]), st.sampled_from([60.0, 74.9, 75.0, 75.1, 80.0])),
+        max_size=14,
+    ),
+    st.sampled_from([0.7, 5.0, float("inf")]),
+)
+@settings(deadline=None)
+def test_holds_are_those_of_the_stretches_in_turn(steps: list[tuple[float, float]], gap: float) -> None:
+    log = from_steps(steps)
+
+    found = [(h.start, h.end, h.lowest_c) for h in holds(log, target_c=75, longest_gap_minutes=gap)]
+
+    assert found == holds_one_by_one(log, 75, gap)
+
+
 @given(readings)
 @settings(deadline=None)
 def test_holds_stay_within_the_log_and_apart(steps: list[tuple[float, float]]) -> None:
