@@ -309,6 +309,39 @@ def test_a_day_that_does_not_fit_says_what_is_left_and_what_to_do() -> None:
     assert WayOut.SECOND_DAY not in ways
 
 
+def test_a_way_out_says_whether_it_is_enough() -> None:
+    plan = plan_day(DAY)
+    two_baths = plan_day(with_pasteurisers(DAY, 2)).finish
+
+    def ways(available: float) -> dict[WayOut, bool]:
+        left = overrun(plan, available)
+        assert left is not None
+        return {option.way: option.enough for option in left.options}
+
+    assert ways(two_baths)[WayOut.SECOND_PASTEURISER] is True
+    assert ways(two_baths - 0.001)[WayOut.SECOND_PASTEURISER] is False
+    assert ways(480)[WayOut.START_EARLIER] is True
+    assert ways(120)[WayOut.SECOND_DAY] is True
+    assert ways(480)[WayOut.LESS_FRUIT] is True
+    assert ways(31)[WayOut.LESS_FRUIT] is False
+
+
+def test_what_is_done_on_the_very_minute_is_not_late() -> None:
+    plan = plan_day(DAY)
+    baths = bars(plan, Station.HEAT)
+    left = overrun(plan, baths[0].end)
+
+    assert left is not None
+    assert left.unheated_litres == pytest.approx(sum(bath.amount for bath in baths[1:]))
+
+
+def test_more_baths_are_of_the_same_kind_and_without_heat_there_are_none() -> None:
+    cold = replace(DAY, heat=None)
+
+    assert with_pasteurisers(DAY, 3).heat == replace(HEAT, pasteurisers=3)
+    assert with_pasteurisers(cold, 3) is cold
+
+
 def test_unpressed_fruit_waits_for_a_second_day() -> None:
     plan = plan_day(replace(DAY, heat=None))
     left = overrun(plan, 120)

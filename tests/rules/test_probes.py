@@ -92,3 +92,15 @@ def test_a_known_offset_is_added() -> None:
     assert known_offset(3).remarks == (ProbeRemark.OFF_BY_MORE,)
     with pytest.raises(OutOfRange):
         known_offset(16)
+
+
+def test_fifteen_degrees_off_is_the_most_that_is_corrected() -> None:
+    assert correction(ProbeCheck(ice_reading_c=15.0)).offset_c == -15
+    assert correction(ProbeCheck(ice_reading_c=-15.0)).offset_c == 15
+    with pytest.raises(ProbeUnusable, match=r"^the probe is -16\.0 C off: mend or replace it$"):
+        correction(ProbeCheck(ice_reading_c=-16.0, boiling_reading_c=99.97))
+
+
+def test_one_degree_is_within_what_a_probe_may_be_off() -> None:
+    assert known_offset(1.0).remarks == known_offset(-1.0).remarks == ()
+    assert known_offset(1.01).remarks == known_offset(-1.01).remarks == (ProbeRemark.OFF_BY_MORE,)

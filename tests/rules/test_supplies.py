@@ -106,3 +106,49 @@ def test_nonsense_is_refused_by_name(call, field: str) -> None:  # type: ignore[
         call()
 
     assert refused.value.field == field
+
+
+D = Decimal
+CHLORINE = Sanitiser.CHLORINE
+STEP = D("0.0001")
+
+
+@pytest.mark.parametrize(
+    ("name", "call", "low", "high", "step"),
+    [
+        ("ppm", lambda v: supplies.dilution(CHLORINE, strength_percent=D(5), ppm=v), D(1), D(1000), STEP),
+        ("strength_percent", lambda v: supplies.dilution(CHLORINE, strength_percent=v, ppm=D(50)), D("0.1"), D(100), STEP),
+        ("strength_percent", lambda v: supplies.dilution(CHLORINE, strength_percent=v, ppm=D(1000)), D("0.1"), D(100), STEP),
+        ("litres", lambda v: supplies.dilution(CHLORINE, strength_percent=D(5), litres=v), D("0.1"), D(2000), STEP),
+        ("juice_litres", supplies.ascorbic_acid, D(0), D(20_000), STEP),
+        ("grams_per_litre", lambda v: supplies.ascorbic_acid(D(1), grams_per_litre=v), D(0), D(3), STEP),
+        ("fruit_kg", lambda v: supplies.pomace(v, D(0)), D(0), D(20_000), STEP),
+        ("juice_litres", lambda v: supplies.pomace(JUICE_KG_PER_LITRE, v), D(0), D(1), STEP),
+        ("sack_kg", lambda v: supplies.pomace(D(1), D(0), sack_kg=v), D(1), D(50), STEP),
+        ("cloths_per_cheese", lambda v: supplies.cloths(cloths_per_cheese=int(v)), D(1), D(40), D(1)),
+        ("cheeses_at_once", lambda v: supplies.cloths(cloths_per_cheese=1, cheeses_at_once=int(v)), D(1), D(20), D(1)),
+        ("fruit_kg", supplies.water_litres, D(0), D(20_000), STEP),
+        ("bath_litres", lambda v: supplies.water_litres(D(1), bath_litres=v), D(0), D(5000), STEP),
+        ("wash_litres_per_kg", lambda v: supplies.water_litres(D(1), wash_litres_per_kg=v), D(0), D(20), STEP),
+        ("clean_litres", lambda v: supplies.water_litres(D(1), clean_litres=v), D(0), D(5000), STEP),
+        ("price_per_kwh", lambda v: supplies.electricity({}, price_per_kwh=v), D(0), D(1_000_000), STEP),
+        ("mill.kw", lambda v: supplies.electricity({"mill": (v, D(0))}, price_per_kwh=D(0)), D(0), D(100), STEP),
+        ("mill.hours", lambda v: supplies.electricity({"mill": (D(0), v)}, price_per_kwh=D(0)), D(0), D(500), STEP),
+    ],
+)  # fmt: skip
+def test_a_bound_is_taken_and_what_lies_beyond_is_refused_by_its_name(name, call, low, high, step) -> None:  # type: ignore[no-untyped-def]
+    call(low)
+    call(high)
+    for value in (low - step, high + step, D("NaN")):
+        if value.is_nan() and step == 1:
+            continue
+        with pytest.raises(OutOfRange) as refused:
+            call(value)
+        assert (refused.value.field, refused.value.least, refused.value.most) == (name, low, high)
+
+
+def test_without_loads_there_is_no_energy_as_a_decimal() -> None:
+    none = supplies.electricity({}, price_per_kwh=D("0.3"))
+
+    assert (none.kwh, none.cost) == (0, 0)
+    assert isinstance(none.kwh, Decimal)

@@ -226,3 +226,38 @@ def test_an_offer_always_stands_for_nearly_an_hour_and_never_past_the_pickup(min
 
     assert until - made > LEAST - timedelta(minutes=1)
     assert until <= datetime(first_day.year, first_day.month, first_day.day, 8, tzinfo=zone)
+
+
+# At the very edges
+
+
+def on_clock(hour: int, minute: int = 0, second: int = 0, day: int = 1) -> datetime:
+    return datetime(2027, 9, day, hour, minute, second, tzinfo=UTC)
+
+
+def test_an_hour_before_the_pickup_today_can_still_be_offered_and_a_second_later_not():
+    assert first_day_to_offer(at=on_clock(7), zone=UTC) == DAY_ONE
+    assert first_day_to_offer(at=on_clock(7, 0, 1), zone=UTC) == DAY_ONE + timedelta(days=1)
+
+
+def test_play_reaches_later_days_too():
+    assert compete(wait(1, play_days=3), wait(2, wanted=days(16, 18)))
+    assert not compete(wait(1, play_days=2, care={MILL: 0}), wait(2, wanted=days(16, 18)))
+
+
+@pytest.mark.parametrize(
+    ("made", "hours", "until"),
+    [
+        (on_clock(18, 59, 59), 2, on_clock(20, 59)),  # in whole minutes, and the last in which anybody is asked
+        (on_clock(19), 2, on_clock(9, day=2)),  # at nine in the evening the night begins
+        (on_clock(7), 2, on_clock(9)),  # at nine in the morning it is over
+        (on_clock(6, 59), 2, on_clock(9)),
+        (on_clock(22), 2, on_clock(9, day=2)),
+    ],
+)
+def test_an_answer_is_due_by_day(made: datetime, hours: int, until: datetime):
+    assert answer_by(at=made, hours=hours, first_day=date(2027, 9, 20), zone=UTC) == until
+
+
+def test_where_the_kit_is_fetched_before_the_morning_the_answer_is_due_in_the_night():
+    assert answer_by(at=on_clock(21, 30), hours=2, first_day=date(2027, 9, 2), zone=UTC) == on_clock(23, 30)

@@ -151,3 +151,42 @@ def test_two_days_of_the_very_kind_are_enough_if_two_are_asked() -> None:
 def test_nonsense_is_refused(call) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(OutOfRange):
         call()
+
+
+@pytest.mark.parametrize(
+    ("low", "expected", "high", "reach"),
+    [(0.45, 0.55, 0.70, 0.15), (0.30, 0.55, 0.60, 0.25), (0.50, 0.50, 0.50, 0.001)],
+)
+@pytest.mark.parametrize("probability", [0.5, 0.9])
+def test_a_published_range_becomes_a_belief_that_reaches_its_farther_end(
+    low: float, expected: float, high: float, reach: float, probability: float
+) -> None:
+    """The interval by scipy's Student t of four degrees, and trusted in the mean like two days."""
+    prior = prior_from_range(low=low, expected=expected, high=high, probability=probability)
+
+    ends = stats.t.interval(probability, df=4, loc=expected, scale=prior.spread)
+    assert ends == pytest.approx((expected - reach, expected + reach), rel=1e-6)
+    assert (prior.mean, prior.weight, prior.freedom, prior.days) == (expected, 2, 4, 0)
+    assert prior.spread**2 == pytest.approx(prior.scale / prior.shape * 3 / 2)
+
+
+def test_what_is_believed_before_any_day_is_the_published_range() -> None:
+    assert prior_from_range(low=0.45, expected=0.55, high=0.70) == PUBLISHED
+
+
+def test_a_forecast_says_how_sure_it_is_and_in_yields_what_it_says_in_litres() -> None:
+    found = forecast(200, PUBLISHED, 0.8)
+
+    assert (found.probability, found.days) == (0.8, 0)
+    assert (found.low, found.expected, found.high) == pytest.approx(
+        (200 * found.yield_low, 200 * found.yield_expected, 200 * found.yield_high)
+    )
+    assert found.yield_expected == pytest.approx(0.55)
+
+
+def test_days_of_the_same_village_come_before_those_of_the_press_alone() -> None:
+    days = [PressedDay(litres_per_kg=0.5 + n / 100, machine="press", village="Linnowby") for n in range(3)]
+    days.append(PressedDay(litres_per_kg=0.4, machine="press", village="Coldmallow"))
+
+    assert evidence(days, machine="press", fruit="pears", village="Linnowby").days == tuple(days[:3])
+    assert evidence(days, machine="press", fruit="pears", village="Fennerlow").alike_by == ("machine",)
