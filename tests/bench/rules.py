@@ -86,9 +86,8 @@ def main() -> None:
         took, floor = best(lambda data=data: read_log(data), lambda data=data: by_csv(data))
         slow |= took > LOG_AIM * floor
         say(f"log, {form}", took, floor, f"   aim under {LOG_AIM}")
-    read = read_log(data).log
-    took, floor = best(lambda: judge(read), lambda: by_csv(data))
-    say("a verdict on it", took, floor)
+        took, floor = best(lambda data=data: judge(read_log(data).log), lambda data=data: by_csv(data))
+        say("    and a verdict on it", took, floor, f"   aim near {LOG_AIM}")
     took, floor = best(lambda: outlook(Decimal(400)), bare_plan)
     say("a plan of 400 kg", took, floor)
     if slow:

@@ -133,6 +133,16 @@ CASES = [
     ),
     # Yield, fruit, pomace
     Case("juice of a 16 kg crate", "The Orchard Project, READ: 8 L", lambda: yields.forecast(16, yields.Belief(mean=0.5, weight=2, shape=2, scale=0.01)).expected, 8, 1e-9),
+    *[
+        Case(f"yield by learning one day of {litres_per_kg}", source, lambda y=litres_per_kg: (2 * 0.55 + y) / 3 - yields.PUBLISHED.learned([y]).mean, 0, 1e-12)
+        for litres_per_kg, source in (
+            (0.5, "The Orchard Project, READ: 10 kg give 5 L; mean on paper"),
+            (0.625, "growers' pages, READ, weak: 3,200 kg to 2,000 L; mean on paper"),
+            (0.275, "a grower's diary, READ, weak: overripe fruit; mean on paper"),
+        )
+    ],
+    Case("juice of a 24 kg tub", "The Orchard Project, READ: 12 L", lambda: yields.forecast(24, yields.Belief(mean=0.5, weight=2, shape=2, scale=0.01)).expected, 12, 1e-9),
+    Case("large tree, kg", "The Orchard Project, READ: over 250 kg", lambda: float(fruit(Decimal(1), Measure.LARGE_TREE).picked_kg), 250, 0),
     Case("small tree, kg", "The Orchard Project, READ", lambda: float(fruit(Decimal(1), Measure.SMALL_TREE).picked_kg), 50, 0),
     Case(
         "pomace of a 75 % pressing, % of the fruit", "Shalini and Gupta, J Food Sci Technol 47:365, 2010, READ",
@@ -178,6 +188,28 @@ CASES = [
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_the_rules_agree_with_what_is_published(case: Case) -> None:
     assert case.ours() == pytest.approx(case.published, abs=case.within, rel=0)
+
+
+# What each topic's cases are called, so that none can be lost unseen.
+TOPICS = {
+    "density": ("water at", "density of", "as SG", "in Bx"),
+    "expansion": ("growth of",),
+    "heat capacity": ("heat capacity", "Siebel", "Choi-Okos", "juice by water and solids"),
+    "boiling point with altitude": ("boiling at", "saturation at", "pressure at"),
+    "lethality": (" C, ", " C in ", "a minute at", "1,000 PU", "the rate by", "a probe one degree", "Cryptosporidium"),
+    "yield": ("juice of", "yield by", "small tree", "pomace of"),
+    "Student t": ("t, ", "midge wings"),
+    "flow shop": ("Johnson's", "cleaning and painting"),
+}
+
+
+def test_every_topic_has_its_cases() -> None:
+    found = {
+        topic: [case.name for case in CASES if any(word in case.name for word in words)]
+        for topic, words in TOPICS.items()
+    }
+
+    assert {topic for topic, names in found.items() if len(names) < 2} == set()
 
 
 def test_there_are_forty_cases_and_each_names_its_source() -> None:
