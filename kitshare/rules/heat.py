@@ -162,7 +162,7 @@ NEARLY_LEVEL_K = 1e-6
 """Under this the difference of two rates has lost its digits, and their mean has lost none."""
 
 
-def _weights(heat_log: HeatLog, longest_gap_minutes: float) -> tuple[dict[float, float], dict[float, float]]:
+def _weights(heat_log: HeatLog, pauses: bytes) -> tuple[dict[float, float], dict[float, float]]:
     """What each temperature of a log weighs in its sum at any reference, for stretches that rise or fall and for level
     ones: a log may have 200,000 readings, and a logger writes tenths of a degree.
 
@@ -170,8 +170,7 @@ def _weights(heat_log: HeatLog, longest_gap_minutes: float) -> tuple[dict[float,
     times its rate. Rates are taken at no less than `LEAST_COUNTED_C`, so that what lies below it differs by nothing.
     """
     minutes, celsius = heat_log.minutes, heat_log.celsius
-    read = list(map(sub, minutes[1:], minutes))
-    pauses = heat_log.pauses(longest_gap_minutes)
+    read = map(sub, minutes[1:], minutes)
     steep: defaultdict[float, float] = defaultdict(float)
     level: defaultdict[float, float] = defaultdict(float)
     for minute, first, last, is_pause in zip(read, celsius, celsius[1:], pauses, strict=False):
@@ -207,7 +206,7 @@ def equivalent_minutes(
 
     Stretches longer than the gap allowed are not counted.
     """
-    return _weighed(_weights(heat_log, longest_gap_minutes), reference_c, z_c)
+    return _weighed(_weights(heat_log, heat_log.pauses(longest_gap_minutes)), reference_c, z_c)
 
 
 def pasteurisation_units(heat_log: HeatLog, *, longest_gap_minutes: float = DEFAULT_LONGEST_GAP_MINUTES) -> float:
@@ -220,12 +219,14 @@ def lethality(
     *,
     ph: float | None = None,
     longest_gap_minutes: float = DEFAULT_LONGEST_GAP_MINUTES,
+    pauses: bytes | None = None,
 ) -> Lethality:
-    """Work out everything that the log's heat adds up to.
+    """Work out everything that the log's heat adds up to. `pauses` are those of the gap allowed, where they are known.
 
     A pH over 4.0 leaves the organisms' sources behind, and `covered` says so.
     """
-    minutes_at = partial(_weighed, _weights(heat_log, longest_gap_minutes))
+    pauses = heat_log.pauses(longest_gap_minutes) if pauses is None else pauses
+    minutes_at = partial(_weighed, _weights(heat_log, pauses))
     return Lethality(
         pu_60_7=minutes_at(PU_REFERENCE_C, PU_Z_C),
         spore_80_10=minutes_at(SPORE_REFERENCE_C, SPORE_Z_C),

@@ -162,8 +162,12 @@ def holds(heat_log: HeatLog, *, target_c: float, longest_gap_minutes: float) -> 
 
     A crossing inside a gap is not interpolated: the hold then starts, or ends, at a reading.
     """
+    return _holds(heat_log, target_c, heat_log.pauses(longest_gap_minutes))
+
+
+def _holds(heat_log: HeatLog, target_c: float, pauses: bytes) -> tuple[Hold, ...]:
     minutes, celsius, count = heat_log.minutes, heat_log.celsius, len(heat_log.minutes)
-    pauses, hot = heat_log.pauses(longest_gap_minutes), _hot(heat_log, target_c)
+    hot = _hot(heat_log, target_c)
     found: list[Hold] = []
     first = hot.find(1)
     while 0 <= first < count:
@@ -266,7 +270,8 @@ def judge(
     require_between("longest_gap_minutes", longest_gap_minutes, 0.0, 1440.0)
     corrected = probe.applied_to(heat_log)
     origin = corrected.minutes[0] if corrected.minutes else 0.0
-    found = holds(corrected, target_c=recommendation.target_c, longest_gap_minutes=longest_gap_minutes)
+    pauses = corrected.pauses(longest_gap_minutes)
+    found = _holds(corrected, recommendation.target_c, pauses)
     longest = max(found, key=lambda h: h.minutes, default=None)
     reasons = _hold_reasons(corrected, longest, recommendation, longest_gap_minutes)
     reasons += _ph_reasons(ph)
@@ -279,6 +284,6 @@ def judge(
         reached_at=_first_reached(corrected, found, recommendation.target_c),
         longest=longest and Hold(start=longest.start - origin, end=longest.end - origin, lowest_c=longest.lowest_c),
         highest_c=max(corrected.celsius, default=None),
-        gaps=corrected.pauses(longest_gap_minutes).count(1),
-        lethality=lethality(corrected, ph=ph, longest_gap_minutes=longest_gap_minutes),
+        gaps=pauses.count(1),
+        lethality=lethality(corrected, ph=ph, longest_gap_minutes=longest_gap_minutes, pauses=pauses),
     )
