@@ -82,7 +82,7 @@ class PressDayTerms(models.Model):
     heat_target_c = models.DecimalField(
         _("recommended temperature, °C"),
         decimal_places=1,
-        **amount(str(DEFAULT_RECOMMENDATION.target_c), "50", "95"),
+        **amount(str(DEFAULT_RECOMMENDATION.target_c), "50", "90"),
     )
     heat_hold_minutes = models.DecimalField(
         _("recommended minutes"), decimal_places=1, **amount(str(DEFAULT_RECOMMENDATION.hold_minutes), "1", "240")
