@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import day_records, heat, kits, paper, phones
+from kitshare.demonstration import day_records, heat, kits, paper, phones, plans
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
@@ -15,7 +15,6 @@ from kitshare.engine import deed
 from kitshare.people import actions as people
 from kitshare.people.models import Member
 from kitshare.pressdays import clock
-from kitshare.pressdays import kinds as containers
 from kitshare.rules.checklists import Condition, Severity
 from kitshare.upkeep import actions as upkeep
 
@@ -45,7 +44,7 @@ def tell(*, now: datetime) -> None:
     coordinator = started.coordinator
     _gather(coordinator, began)
     fleet = kits.build(by=coordinator, at=began)
-    containers.add_starter_kinds(by=coordinator, at=began)
+    plans.settle(scheme=started.scheme, by=coordinator, at=began)
     earlier = _season(f"Season {today.year - 1}", today - YEAR, coordinator, began)
     this = _season(f"Season {today.year}", today, coordinator, began)
     _earlier_season(Teller(season=earlier, coordinator=coordinator, now=now), fleet)
@@ -124,7 +123,8 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
     teller.deliver(until=at_nine(today - DAY))
     _out_now_and_handed_on(teller, fleet, today)
     _workbench(teller, fleet, today)
-    teller.promised("Tŷ-Ferrow", fleet.heron, today + 10 * DAY, kg=380)
+    planned = teller.promised("Tŷ-Ferrow", fleet.heron, today + 10 * DAY, kg=380)
+    plans.plan(planned, by=teller.coordinator, at=teller.now)
     teller.promised("St Wenno's Cross", fleet.heron, today + 17 * DAY, days=1, kg=280)
     teller.promised("Sorrelhythe", fleet.wren, today + 9 * DAY, kg=120)
     teller.ask("Coldmallow", fleet.heron, today + 24 * DAY, kg=700, on=today - 2 * DAY)

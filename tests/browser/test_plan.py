@@ -85,7 +85,7 @@ def test_a_village_plans_its_day_from_crates_to_what_is_still_to_buy(at_a_phone,
     assert [(share.use, share.percent) for share in plan.shares.order_by("pk")] == [("heated", 80), ("fresh", 20)]
     assert plan.at_hand.get().kind == ContainerKind.objects.get(name="0.75 L glass bottle, re-used")
     # 0.75 L/kg at the most: 240 litres, 80 in a hundred of them in 0.78 x 0.96 each: 257, and one in twenty more.
-    person.sees("100 of yours, 0 to borrow, 170 to buy · 257 filled, 13 in case of breakage")
+    person.sees("100 of yours, 170 to buy · 257 filled, 13 in case of breakage")
 
 
 def test_without_script_the_same_form_shows_and_saves(chromium, live_server, sunniva, page_of_plan):

@@ -45,6 +45,17 @@ class ContainerFacts:
         return self.bring.kind
 
     @property
+    def whence(self) -> str:
+        """Where they come from: "100 of yours, 170 to buy"."""
+        bring = self.bring
+        words = [
+            (bring.own, _("%(number)s of yours")),
+            (bring.borrowed, _("%(number)s to borrow from the scheme")),
+            (bring.bought, _("%(number)s to buy")),
+        ]
+        return ", ".join(text % {"number": number} for number, text in words if number)
+
+    @property
     def heavy(self) -> bool:
         """Whether a full one is over the lifting guide for one person."""
         return self.heaviest_kg > LIFTING_GUIDE_KG

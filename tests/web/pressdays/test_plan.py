@@ -72,7 +72,7 @@ def test_an_unplanned_booking_shows_the_forecast_and_the_usual_mix_and_says_so(s
     assert "Between 160 litres and 280 litres, nine days in ten; most likely about 220 litres." in seen
     assert "no press day of this scheme is recorded yet" in seen
     assert "heated: about 165 litres, at the most 210 litres" in seen
-    assert "0 of yours, 0 to borrow, 307 to buy · 292 filled, 15 in case of breakage · 307 caps" in seen
+    assert "307 to buy · 292 filled, 15 in case of breakage · 307 caps" in seen
     assert "Between 107 kg and 233 kg: bring 16 sacks, each filled to at most 15 kg." in seen
     assert "All of the juice is shared out." in seen
 
@@ -109,7 +109,7 @@ def test_a_whole_plan_comes_back_as_it_was_typed(signed_in, sunniva, page, typed
     assert (booking.fruit_kg, PressPlan.objects.get().fruit_word) == (480, "pears")
     # 480 kg less 5 in 100, 0.70 L/kg at the most: 319.2 litres in 0.72 each are 444, and 23 in case of breakage.
     assert "456 kg go into the mill; 24 kg are sorted out before it." in seen
-    assert "120 of yours, 0 to borrow, 347 to buy · 444 filled, 23 in case of breakage" in seen
+    assert "120 of yours, 347 to buy · 444 filled, 23 in case of breakage" in seen
     assert 'value="pears"' in html
     assert f'name="at_hand-{bottle.pk}" value="120"' in html
 
@@ -311,7 +311,7 @@ def test_what_the_village_has_goes_in_first_and_the_scheme_lends_the_rest(signed
 
     seen = words(signed_in(sunniva).get(page))
 
-    assert "150 of yours, 200 to borrow, 59 to buy · 389 filled, 20 in case of breakage" in seen
+    assert "150 of yours, 200 to borrow from the scheme, 59 to buy · 389 filled, 20 in case of breakage" in seen
     assert "200 to borrow from the scheme" in seen
 
 
