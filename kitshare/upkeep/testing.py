@@ -107,8 +107,8 @@ def record_test(
     A reading outside its limit fails the test whatever was said of it: the machine is set aside in the same
     transaction. A form sent twice is one record. Raises CareRefused.
     """
-    rules = _rules()
-    readings = _judged(plan, tested, rules)
+    rules = rules_in_force()
+    readings = judged(plan, tested, rules)
     wrong = [finding_in_words(reading) for reading in readings if reading.within is False]
     said["passed"] = said["passed"] and not wrong
     key = uuid.uuid5(form_key, str(tested)) if form_key else None
@@ -120,13 +120,17 @@ def record_test(
     return record
 
 
-def _rules() -> RuleSet | None:
+def rules_in_force() -> RuleSet | None:
+    """The rules that the scheme has chosen."""
     scheme = Scheme.objects.current()
     return RuleSet(scheme.electrical_rules) if scheme and scheme.electrical_rules else None
 
 
-def _judged(plan: CarePlan, tested: Findings, rules: RuleSet | None) -> list[SafetyReading]:
-    """The readings in the order of the test, each with its limit and how it stands to it; not saved yet."""
+def judged(plan: CarePlan, tested: Findings, rules: RuleSet | None) -> list[SafetyReading]:
+    """The readings in the order of the test, each with its limit and how it stands to it; not saved yet.
+
+    Raises CareRefused.
+    """
     kinds = KINDS_OF.get(plan.kind, ())
     if not set(tested.readings) <= set(kinds):
         raise NotOfThisTest

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.upkeep import care, probes, testing, views
+from kitshare.web.upkeep import care, probes, testing, tests_file, views
 from kitshare.web.upkeep.deeds import DEEDS
 
 app_name = "upkeep"
@@ -18,6 +18,8 @@ urlpatterns = [
     path("plans/<int:pk>/record/", care.record, name="record"),
     path("probes/<int:pk>/", probes.probe_check, name="probe_check"),
     path("plans/<int:pk>/test/", testing.test_new, name="test_new"),
+    path("tests/file/", tests_file.tests_file, name="tests_file"),
+    path("tests/to-fill.csv", tests_file.tests_to_fill, name="tests_to_fill"),
     path("tests/rules/", testing.rules, name="rules"),
     path("tests/<int:pk>/", testing.test, name="test"),
     path("report/", views.report_where, name="report_where"),
