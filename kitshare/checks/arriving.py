@@ -27,7 +27,7 @@ from kitshare.engine import deed
 from kitshare.people.models import Member
 
 # Differ from one sending to the next of the very same sheet.
-OF_THE_SENDING: Final = frozenset({"csrfmiddlewaretoken", "sent_at"})
+OF_THE_SENDING: Final = frozenset({"csrfmiddlewaretoken", "sent_at", "made_at"})
 # The first try, with the person still there, leaves it out; those that follow name it.
 NO_ANSWER: Final = OF_THE_SENDING | {"made_at"}
 MOST_EARLIER: Final = 20
@@ -80,13 +80,13 @@ def keep_sheet(
 ) -> SentSheet:
     """Store a sheet as it came; the same again is the same. Raises KeyOfAnother.
 
-    One that was sent back to be mended, and under which nothing was recorded, may come again mended.
+    One that was sent back, and under which nothing was recorded, may come again mended; or unchanged as one that was
+    signed away from here: then nobody was there to hear what the site said, and it is judged as what has happened.
     """
     digest = digest_of(fields)
     sheet = SentSheet(key=key, booking=booking, kind=kind, from_booking=from_booking, by=by)
     _write_on(sheet, fields, read, digest)
-    sheet.made_at, sheet.clock_ahead, sheet.is_made_away = signed.at, signed.clock_ahead, is_made_away
-    sheet.received_at = at
+    _sign(sheet, signed, at, is_made_away=is_made_away)
     try:
         with transaction.atomic():
             sheet.save(force_insert=True)
@@ -177,6 +177,11 @@ def _write_on(sheet: SentSheet, fields: dict[str, str], read: SheetRead, digest:
         "said_of_list": read.said_of_list,
         "photo_keys": read.photo_keys,
     }
+
+
+def _sign(sheet: SentSheet, signed: Signed, at: datetime, *, is_made_away: bool) -> None:
+    sheet.made_at, sheet.clock_ahead, sheet.is_made_away = signed.at, signed.clock_ahead, is_made_away
+    sheet.received_at = at
 
 
 def _mend(sheet: SentSheet, fields: dict[str, str], read: SheetRead, digest: str) -> None:

@@ -10,12 +10,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
+from kitshare.bookings.models import Booking
 from kitshare.checks import keeping
 from kitshare.checks.gates import HandoverRefused
 from kitshare.checks.merging import in_words
 from kitshare.checks.models import CheckKind, Photo
 from kitshare.checks.sent_models import SentSheet, SheetState
 from kitshare.kits.models import Part
+from kitshare.people.models import Member
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.forms import DealtWithForm
 from kitshare.web.checks.tables import SentSheetTable
@@ -69,6 +71,7 @@ def sent(request: PageRequest, pk: int) -> HttpResponse:
         "clock_off": _how_long(abs(sheet.clock_ahead)),
         "form": form,
         "refusal": refusal,
+        "back": _back(sheet, request.user),
         "settles": request.user.coordinates and sheet.is_open,
     }
     return render(request, "checks/sent.html", context)
@@ -84,6 +87,13 @@ def _act(request: PageRequest, sheet: SentSheet, form: DealtWithForm) -> str:
         keeping.deal_with_sheet(sheet=sheet, note=form.cleaned_data["note"], **signed)
         return _("Dealt with. The sheet stays here.")
     return ""
+
+
+def _back(sheet: SentSheet, member: Member) -> Booking | None:
+    """The booking that the member may see: of a relay's two perhaps the other; none once they left the village."""
+    ends = [key for key in (sheet.booking_id, sheet.from_booking_id) if key]
+    found = Booking.objects.visible_to(member).in_bulk(ends)
+    return next((found[key] for key in ends if key in found), None)
 
 
 def _how_long(seconds: int) -> str:

@@ -4,6 +4,7 @@ import uuid
 from datetime import timedelta
 
 import pytest
+from django.db import OperationalError
 from django.test import Client
 from django.urls import reverse
 
@@ -258,10 +259,10 @@ def test_a_vital_part_missing_goes_out_only_where_somebody_went_on_in_spite_of_i
     assert Message.objects.filter(key__startswith="out-in-spite:", member_key=perpetua.pk).count() == 1
 
 
-def test_without_a_moment_of_its_own_a_sheet_meets_the_gates_as_ever(
+def test_without_a_moment_of_its_own_a_sheet_meets_the_gates_as_ever_unless_somebody_went_on_in_spite(
     send, mill, teodor, now, agreed_booking, other, drive_pin
 ):
-    stopped = send(made_at=None, in_spite="1", **other(drive_pin, "missing"))
+    stopped = send(made_at=None, **other(drive_pin, "missing"))
     upkeep.report_fault(machine=mill, part=None, note="Nicked", severity=Severity.STOPS_USE, by=teodor, at=now)
     aside = send(made_at=None)
 
@@ -269,29 +270,47 @@ def test_without_a_moment_of_its_own_a_sheet_meets_the_gates_as_ever(
     assert "Nicked" in aside.json()["errors"][""]
     assert stage_of(agreed_booking) == Stage.AGREED
 
+    gone = send(made_at=None, in_spite="1", **other(drive_pin, "missing"))
 
-def test_a_sheet_whose_first_answer_nobody_heard_counts_as_signed_away_from_the_site(
+    assert gone.json()["in_spite"] == ["Heron mill: Nicked. Drive pin is missing."]
+    assert stage_of(agreed_booking) == Stage.OUT
+
+
+def test_where_the_first_answer_was_never_heard_the_next_sending_says_when_and_counts(
     send, mill, teodor, now, agreed_booking
 ):
+    """The first try, with the person still there, gives no moment; what is sent after it does."""
+    key = str(uuid.uuid4())
     upkeep.report_fault(machine=mill, part=None, note="Nicked", severity=Severity.STOPS_USE, by=teodor, at=now)
+    refused = [send(key=key, made_at=None) for _turn in range(2)]
+    assert [answer.status_code for answer in refused] == [422, 422]
+
+    late = [send(key=key) for _turn in range(2)]
+
+    assert [answer.json()["in_spite"] for answer in late] == [["Heron mill: Nicked."]] * 2
+    assert SentSheet.objects.count() == HandoverCheck.objects.count() == 1
+    assert HandoverCheck.objects.get().done_at == now - timedelta(hours=2)
+
+
+def test_recorded_at_the_first_try_the_next_sending_gets_that_answer(send, agreed_booking):
     key = str(uuid.uuid4())
-    unheard = send(made_at=None, key=key)
 
-    later, again = send(key=key), send(key=key)
+    first, again = send(key=key, made_at=None), send(key=key)
 
-    assert unheard.status_code == 422
-    assert later.json() == again.json()
-    assert "Nicked" in later.json()["in_spite"][0]
-    assert stage_of(agreed_booking) == Stage.OUT
+    assert (first.status_code, again.content) == (200, first.content)
     assert HandoverCheck.objects.count() == 1
 
 
-def test_a_sheet_recorded_at_the_first_try_stays_so_when_a_later_try_names_its_moment(send):
-    key = str(uuid.uuid4())
-    first = send(made_at=None, key=key)
+def test_a_busy_site_is_said_as_data_with_when_to_try_again(send, monkeypatch):
+    def busy(**_sent):
+        raise OperationalError("database is locked")
 
-    assert send(key=key).json() == first.json()
-    assert HandoverCheck.objects.count() == 1
+    monkeypatch.setattr("kitshare.checks.arriving.keep_and_judge", busy)
+
+    answer = send()
+
+    assert (answer.status_code, answer["Retry-After"]) == (503, "2")
+    assert "in a moment" in answer.json()["error"]
 
 
 def test_a_stop_is_reported_though_the_machine_was_set_aside_meanwhile(
