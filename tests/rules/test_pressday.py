@@ -364,6 +364,10 @@ def test_freezing_the_rest_is_enough_only_if_the_last_heated_bottles_cool_in_tim
 
     assert not freezing(last_but_one + 29)
     assert freezing(last_but_one + 31)
+    long_clean = plan_day(replace(DAY, heat=replace(HEAT, cool_minutes=30), clean_hand_minutes=6_000))
+    left = overrun(long_clean, last_but_one + 31)
+    assert left is not None
+    assert not next(o.enough for o in left.options if o.way is WayOut.FREEZE)
 
 
 def test_fruit_that_a_mill_alone_does_not_get_through_waits_too() -> None:
@@ -385,6 +389,14 @@ def test_the_most_fruit_fits_and_one_kilogram_more_does_not(day: DayGiven, minut
 
     assert most == 0 or finish(most) <= minutes
     assert most + 1 > day.fruit_kg or finish(most + 1) > minutes
+
+
+@pytest.mark.parametrize("kg", [1, 2, 3, 7, 8, 15, 16, 31, 40])
+def test_the_most_fruit_is_found_at_and_beside_the_powers_of_two(kg: int) -> None:
+    day = DayGiven(fruit_kg=40, juice_litres=22, helpers=3, cheese_kg=40)
+    finish = plan_day(replace(day, fruit_kg=kg, juice_litres=0.55 * kg)).finish
+
+    assert most_fruit(day, finish + 1e-6) == kg
 
 
 @pytest.mark.parametrize(

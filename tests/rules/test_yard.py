@@ -68,6 +68,19 @@ def test_unlike_baths_heat_together_what_each_heats():
     )
 
 
+def test_the_first_bath_is_the_cold_one():
+    plan = planned(Bath())
+    stage = heat_stage([plan], share=1.0)
+
+    assert stage.first_minutes == pytest.approx(plan.batches.first.total)
+    assert stage.first_minutes > stage.later_minutes + 20
+
+
+def test_the_last_bottle_that_finds_no_room_is_a_batch_of_its_own():
+    assert planned(Bath(), litres=72 * 0.72).batches.batches == 1
+    assert planned(Bath(), litres=72 * 0.72 + 0.1).batches.batches == 2
+
+
 def test_a_bath_too_weak_says_where_it_stops():
     with pytest.raises(NeverReached):
         planned(Bath(heater=Heater(kw=0.9)))
