@@ -1,5 +1,6 @@
 """What the scheme's own press days teach: the yield to believe in for a booking, and the days that it rests on."""
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from django.db.models import OuterRef, QuerySet, Subquery
@@ -7,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitshare.bookings.models import Booking
-from kitshare.kits.models import MachineKind
+from kitshare.kits.models import Machine, MachineKind
 from kitshare.pressdays.record_models import USES, PressDayRecord
 from kitshare.rules.yields import LEAST_YIELD, MOST_YIELD, PUBLISHED, Belief, Evidence, PressedDay, evidence
 
@@ -17,11 +18,12 @@ LITRES: Final = tuple(f"litres_{use}" for use in USES)
 USED: Final = ("pressed_kg", *LITRES, "fruit", "booking__village", "press", "wanted")
 
 
-def belief_for(booking: Booking, *, fruit: str = "") -> tuple[Belief, Evidence]:
+def belief_for(booking: Booking, *, fruit: str = "", machines: Sequence[Machine] = ()) -> tuple[Belief, Evidence]:
     """The yield to believe in for a booking: the published range, taught by the recorded days most like it.
 
     Those before the booking goes out count, and never its own: what was expected stays what it was. They are alike by
-    press, kind of fruit and village where there are enough of them. One query.
+    press, kind of fruit and village where there are enough of them. `machines` are those of a booking that is not made
+    yet. One query.
     """
     used = PressDayRecord.machines.through.objects
     ours = Booking.machines.through.objects.filter(booking=booking.pk)
@@ -46,6 +48,9 @@ def belief_for(booking: Booking, *, fruit: str = "") -> tuple[Belief, Evidence]:
                 village=_key(row["booking__village"]),
             )
             days.append(day)
+    presses = [machine for machine in machines if machine.kind == MachineKind.PRESS]
+    if presses:
+        wanted = _key(min(presses, key=lambda press: (press.position, press.pk)).pk)
     found = evidence(days, machine=wanted, fruit=fruit.strip().casefold(), village=_key(booking.village_id))
     return PUBLISHED.learned([one.litres_per_kg for one in found.days]), found
 

@@ -60,7 +60,7 @@ def usual_mix(kinds: Iterable[ContainerKind]) -> dict[ContainerKind, int]:
 
 def wanted_for(booking: Booking, kinds: Iterable[ContainerKind]) -> Wanted:
     """The saved plan of a booking, or the scheme's usual mix. `kinds` are all there are, retired too."""
-    plan = PressPlan.objects.filter(booking=booking).select_related("changed_by").first()
+    plan = PressPlan.objects.filter(booking=booking.pk).select_related("changed_by").first()
     if plan is None:
         mix = usual_mix(kinds)
         parts = tuple(Part(use=Use(kind.usual_use), kind=kind, percent=mix[kind]) for kind in mix if mix[kind])

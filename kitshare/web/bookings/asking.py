@@ -5,6 +5,7 @@ Each page carries all that was typed, so that nothing is kept on the server unti
 
 import contextlib
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -34,6 +35,7 @@ from kitshare.web.bookings.forms import (
     initial_of,
     spell_choice,
 )
+from kitshare.web.pressdays.first_look import FirstLook, first_look
 from kitshare.web.waiting.forms import WaitForm
 
 WEEKENDS = 4
@@ -187,11 +189,23 @@ def _look_over_page(request: PageRequest, form: BookingForm, *, page: dict[str, 
         "unit": FruitUnitChoice(cleaned["fruit_unit"]).label,
         "amount": amount,
         "kg": kg,
+        "look": _first_look(request, cleaned, kg, page.get("booking")),
         "by_kit": sorted(cleaned["chosen"], key=lambda machine: (machine.kit.name, machine.position, machine.pk)),
         "tests_first": tests_first(cleaned["chosen"], cleaned["period"].start, timezone.localdate()),
         "waits_again": _waits_again(request.user, page.get("booking"), cleaned),
     }
     return render(request, "bookings/look_over.html", page | shown)
+
+
+def _first_look(request: PageRequest, cleaned: dict[str, Any], kg: Decimal, booking: Booking | None) -> FirstLook:
+    return first_look(
+        booking=booking,
+        village=booking.village if booking else cleaned["village"],
+        period=cleaned["period"],
+        machines=cleaned["chosen"],
+        fruit_kg=kg,
+        scheme=request.our_scheme,
+    )
 
 
 def _taken_page(

@@ -66,6 +66,19 @@ def test_a_booking_is_looked_over_then_sent_and_says_what_happens_next(send, typ
     assert booking.period == september(11, 13)
 
 
+def test_the_juice_to_expect_is_looked_over_too_and_is_that_of_the_plan(send, typed, client):
+    # 20 crates of 16 kg, by the published range of 0.40 to 0.70 L/kg.
+    expected = "Between 128\N{NO-BREAK SPACE}litres and 224\N{NO-BREAK SPACE}litres, nine days in ten"
+
+    looked_over = words(send(typed()))
+    sent = send(typed(deed="send"))
+    booked = words(client.get(sent["Location"]))
+
+    assert f"{expected}." in looked_over
+    assert "no press day of this scheme is recorded yet" in looked_over
+    assert f"{expected};" in booked
+
+
 def test_going_back_from_looking_over_keeps_everything(send, typed, client, mill):
     looked = send(typed(note="Two ladders.\nOne is short."))
 
