@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from kitshare.rules.sizing_terms import FruitOutOfRange, OutOfRange, SizingInput
+from kitshare.rules.sizing_terms import FRUIT_KG, FruitOutOfRange, OutOfRange
 
 MOST_KG_EACH = Decimal(2000)
 MOST_SORTING_LOSS = Decimal("0.9")
@@ -71,7 +71,7 @@ def fruit(
         raise WeightUnknown(measure)
     _require("kg_each", kg_each[measure], Decimal("0.001"), MOST_KG_EACH)
     _require("sorting_loss", sorting_loss, Decimal(0), MOST_SORTING_LOSS)
-    low, high = SizingInput.FRUIT_KG
+    low, high = FRUIT_KG
     if not amount.is_finite() or not 0 < amount <= high * 1000:
         raise FruitOutOfRange(field="fruit", value=amount, bounds=(low, high))
     picked = amount * kg_each[measure]
