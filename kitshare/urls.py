@@ -10,6 +10,7 @@ urlpatterns = [
     path("bookings/waiting/", include("kitshare.web.waiting.urls")),
     path("bookings/", include("kitshare.web.bookings.urls")),
     path("checks/", include("kitshare.web.checks.urls")),
+    path("briefing/", include("kitshare.web.briefing.urls")),
     path("k/", include("kitshare.web.codes.urls")),
     path("kits/", include("kitshare.web.kits.urls")),
     path("workbench/", include("kitshare.web.upkeep.urls")),

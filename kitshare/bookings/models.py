@@ -9,7 +9,10 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from kitshare.bookings import waiting_models  # noqa: F401 - so that Django finds them: they name Booking by a string
+from kitshare.bookings import (  # so that Django finds them: they name Booking and Season by a string
+    briefing_models,  # noqa: F401
+    waiting_models,  # noqa: F401
+)
 from kitshare.kits.models import Depot, Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period

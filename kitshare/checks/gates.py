@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 from django.utils.translation import gettext as _
 
+from kitshare.bookings import briefing
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.relay_words import in_short
@@ -103,6 +104,20 @@ class GoesByRelay(HandoverRefused):
         self.relay = relay
 
 
+class BriefingFirst(HandoverRefused):
+    """The borrower has not confirmed the briefing of this season, and pickups wait for it here."""
+
+    def __init__(self, booking: Booking) -> None:
+        words = {"name": booking.borrower.name}
+        super().__init__(
+            _(
+                "%(name)s has not confirmed the briefing of this season yet, and a pickup waits for it."
+                " Read it and tick each point, or go through it on paper with the coordinator."
+            )
+            % words
+        )
+
+
 class SharedPartAway(HandoverRefused):
     """A vital or a guard part that two machines share is out with the other one."""
 
@@ -158,10 +173,10 @@ def check_pickup_is_due(*, booking: Booking, by: Member, today: date) -> None:
 
 
 def what_stops_a_pickup(*, booking: Booking, today: date) -> list[HandoverRefused]:
-    """What keeps the machines themselves at the depot today: a fault, an overdue test, a shared part that is away."""
+    """What keeps the machines at the depot today: no briefing, a fault, an overdue test, a shared part that is away."""
     machines = list(booking.machines.all())
     away = [line for line in lines_of_parts_away(booking, machines) if line.part.stops_a_handover]
-    return [*_set_aside(machines, today), *(SharedPartAway(line) for line in away)]
+    return [*_unbriefed(booking), *_set_aside(machines, today), *(SharedPartAway(line) for line in away)]
 
 
 def check_relay_can_start(*, relay: Relay, by: Member, today: date) -> None:
@@ -195,8 +210,12 @@ def check_relay_is_due(*, relay: Relay, by: Member, today: date) -> None:
 
 
 def what_stops_a_relay(*, relay: Relay, today: date) -> list[HandoverRefused]:
-    """What keeps the machines themselves where they are today: a fault, an overdue test."""
-    return _set_aside(list(relay.second.machines.all()), today)
+    """What keeps the machines where they are today: no briefing of the second village, a fault, an overdue test."""
+    return [*_unbriefed(relay.second), *_set_aside(list(relay.second.machines.all()), today)]
+
+
+def _unbriefed(booking: Booking) -> list[HandoverRefused]:
+    return [BriefingFirst(booking)] if briefing.holds(booking) else []
 
 
 def _set_aside(machines: list[Machine], today: date) -> list[HandoverRefused]:

@@ -8,6 +8,7 @@ from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
 from kitshare.demonstration import day_records, heat, kits, paper, phones, plans
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
+from kitshare.demonstration.briefed import confirm_briefings
 from kitshare.demonstration.kits import Fleet
 from kitshare.demonstration.people import BORROWERS, COORDINATOR, PASSWORD, RUNNERS, SCHEME, TELEPHONE, VILLAGES, Person
 from kitshare.demonstration.telling import Teller, at_nine
@@ -48,6 +49,7 @@ def tell(*, now: datetime) -> None:
     earlier = _season(f"Season {today.year - 1}", today - YEAR, coordinator, began)
     this = _season(f"Season {today.year}", today, coordinator, began)
     _earlier_season(Teller(season=earlier, coordinator=coordinator, now=now), fleet)
+    confirm_briefings(this, by=coordinator, at=at_nine(today - OPENED_DAYS_AGO * DAY))
     _this_season(Teller(season=this, coordinator=coordinator, now=now), fleet, today)
     heat.tell_of_heat(Teller(season=this, coordinator=coordinator, now=now), fleet, today)
     paper.send(by=coordinator, at=now, today=today)

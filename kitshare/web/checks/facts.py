@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from kitshare.bookings import briefing
 from kitshare.bookings.models import Booking, Stage
 from kitshare.checks.gates import check_pickup_can_start, why_not
 from kitshare.checks.models import CheckKind, HandoverCheck
@@ -18,6 +19,7 @@ class HandoverFacts:
     checks: list[HandoverCheck]
     next_kind: CheckKind | None
     why_not_yet: str
+    is_unbriefed: bool  # its borrower has not confirmed this season's briefing
     sheets: list[SentSheet]  # from phones, not recorded, still to be settled
 
     @property
@@ -30,7 +32,7 @@ class HandoverFacts:
 
 
 def handovers_of(booking: Booking, member: Member, today: date) -> HandoverFacts:
-    """For `checks/summary.html`. The member may see the booking already; six queries at most, whatever the kit."""
+    """For `checks/summary.html`. The member may see the booking already; seven queries at most, whatever the kit."""
     checks = list(
         HandoverCheck.objects.of(booking).select_related("by", "from_booking__village").order_by("done_at", "pk")
     )
@@ -42,4 +44,11 @@ def handovers_of(booking: Booking, member: Member, today: date) -> HandoverFacts
         reason = str(refusal or "")
     elif booking.stage == Stage.OUT:
         next_kind = CheckKind.RETURN
-    return HandoverFacts(booking=booking, checks=checks, next_kind=next_kind, why_not_yet=reason, sheets=sheets)
+    return HandoverFacts(
+        booking=booking,
+        checks=checks,
+        next_kind=next_kind,
+        why_not_yet=reason,
+        is_unbriefed=booking.is_ahead and briefing.is_open(booking),
+        sheets=sheets,
+    )

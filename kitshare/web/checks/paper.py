@@ -10,7 +10,14 @@ from django.utils.translation import gettext_lazy
 
 from kitshare.bookings.models import Booking
 from kitshare.checks.coming import Came
-from kitshare.checks.gates import DaysAreOver, HandoverRefused, SetAside, SharedPartAway, first_day_of_pickup
+from kitshare.checks.gates import (
+    BriefingFirst,
+    DaysAreOver,
+    HandoverRefused,
+    SetAside,
+    SharedPartAway,
+    first_day_of_pickup,
+)
 from kitshare.checks.lines import PickupStopped, handed_over
 from kitshare.checks.models import CheckKind
 from kitshare.web.access import PageRequest
@@ -18,7 +25,7 @@ from kitshare.web.forms import DayField, TimeOfDayField
 from kitshare.web.templatetags.kitshare import day, moment
 
 # What stops a handover now, and may have been passed by when the paper was signed.
-PASSED_BY = (SetAside, SharedPartAway, PickupStopped)
+PASSED_BY = (BriefingFirst, SetAside, SharedPartAway, PickupStopped)
 
 
 class PaperForm(forms.Form):

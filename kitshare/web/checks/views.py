@@ -14,12 +14,20 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from kitshare.bookings import briefing
 from kitshare.bookings.models import Booking
 from kitshare.bookings.refusals import BookingRefused
 from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
 from kitshare.checks import relaying
-from kitshare.checks.gates import HandoverRefused, check_pickup_can_start, check_return_can_start, is_early, why_not
+from kitshare.checks.gates import (
+    BriefingFirst,
+    HandoverRefused,
+    check_pickup_can_start,
+    check_return_can_start,
+    is_early,
+    why_not,
+)
 from kitshare.checks.lines import handed_over, pickup_list, return_list
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, Photo
 from kitshare.checks.recording import ChangedSinceSent
@@ -138,6 +146,7 @@ def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: 
         sheet.paper = paper
     pauses = begun_by(request, booking, kind)
     shown = {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses, "early": refusal}
+    shown["is_unbriefed"] = kind == CheckKind.PICKUP and briefing.is_open(booking)
     answer = render(request, "checks/sheet.html", shown)
     return not_for_later(answer) if is_of_this_moment(request) else answer
 
@@ -199,10 +208,12 @@ def not_now(
         "done": done or handed_over(booking, kind),
         "stops": getattr(refusal, "reasons", []),
         "relay": getattr(refusal, "relay", None),
+        "is_briefing": isinstance(refusal, BriefingFirst),
         "may_type_in": request.user.coordinates and may_be_typed_in(refusal),
     }
     answer = render(request, "checks/not_now.html", context)
-    return not_for_later(answer) if is_early(refusal) else answer
+    is_soon_otherwise = is_early(refusal) or isinstance(refusal, BriefingFirst)
+    return not_for_later(answer) if is_soon_otherwise else answer
 
 
 def _lines_at_pickup(check: HandoverCheck) -> dict[int, CheckLine]:

@@ -19,6 +19,7 @@ from kitshare.people.models import Member, Village
 from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
+from kitshare.web.home.briefing_needs import of_briefing
 from kitshare.web.home.check_needs import of_handovers_in_spite, of_sheets
 from kitshare.web.home.heat_needs import of_batches
 from kitshare.web.home.need import Need
@@ -38,7 +39,7 @@ def needs_of(member: Member, today: date) -> list[Need]:
     late = {wait.booking.pk: wait for wait in lateness.waits(today)}
     found = list(_of_bookings(member, today, late))
     if member.borrows:
-        found += [*_of_offers(member), *_of_days_to_write_down(member, today)]
+        found += [*_of_offers(member), *of_briefing(member, today), *_of_days_to_write_down(member, today)]
     if member.maintains or member.coordinates:
         found += [*_of_faults(), *_of_tests(today)]
     if member.coordinates:

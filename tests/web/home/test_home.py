@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from kitshare.bookings import actions as bookings
+from kitshare.bookings import briefing
 from kitshare.bookings.models import Booking, Stage
 from kitshare.kits.models import Machine, MachineKind
 from kitshare.outbox import actions as outbox
@@ -26,6 +27,15 @@ def book(season, now, today, perpetua, request):
     """Book for Sorrelhythe from a day of September; agreed, or standing further along as a check would leave it."""
     village = request.getfixturevalue("sorrelhythe")
     borrower = request.getfixturevalue("sunniva")
+    brief = briefing.words_in_force()  # the need for it has tests of its own
+    briefing.confirm_briefing(
+        member=borrower,
+        season=season,
+        points=[point.key for point in brief.points],
+        version=brief.version,
+        by=borrower,
+        at=now,
+    )
 
     def book(machine, first: int, *, stage: Stage = Stage.AGREED, days: int = 2, kg: int = 300) -> Booking:
         start = date(2027, 9, first)
