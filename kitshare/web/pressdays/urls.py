@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.pressdays import card_views, clock_views, gave_views, terms_views, views
+from kitshare.web.pressdays import card_views, clock_views, gave_views, supply_views, terms_views, views
 from kitshare.web.pressdays import container_views as containers
 
 app_name = "pressdays"
@@ -15,6 +15,7 @@ urlpatterns = [
     path("<int:booking_pk>/clock/", clock_views.clock, name="clock"),
     path("<int:booking_pk>/clock/preview/", clock_views.clock_preview, name="clock_preview"),
     path("<int:booking_pk>/card/", card_views.card, name="card"),
+    path("<int:booking_pk>/supply/", supply_views.supply_for_the_day, name="supply"),
     path("settings/", terms_views.terms, name="terms"),
     path("containers/", containers.kinds, name="kinds"),
     path("containers/new/", containers.kind_new, name="kind_new"),
