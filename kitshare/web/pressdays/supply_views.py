@@ -56,7 +56,7 @@ def supply_for_the_day(request: PageRequest, booking_pk: int) -> HttpResponse:
         "form": form,
         "found": found,
         "is_run": bool(machines),
-        "warnings": [_line(each) for each in found.warnings] if found else [],
+        "warnings": sorted(map(_line, found.warnings), key=lambda line: line[1] == "quiet") if found else [],
     }
     return render(request, "pressdays/supply.html", shown)
 
