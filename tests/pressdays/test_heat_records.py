@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from kitshare.bookings import actions as bookings
 from kitshare.kits.models import Machine, Part
 from kitshare.logbook.models import Entry
-from kitshare.pressdays import heat_judging
+from kitshare.pressdays import heat_judging, heat_records
 from kitshare.pressdays import heat_keeping as keeping
 from kitshare.pressdays import heat_refusals as refusals
 from kitshare.pressdays.heat_models import HeatReadings, HeatRecord, Recall, RecalledBatch
@@ -250,3 +250,15 @@ def test_a_probe_that_two_pasteurisers_share_travelled_with_either(record_heat, 
     shared.also_serves.add(pasteuriser)
 
     assert record_heat(probe=shared).probe == shared
+
+
+def test_a_code_taken_by_another_village_meanwhile_costs_nothing(record_heat, monkeypatch):
+    first = record_heat()
+    real = heat_records._free_code
+    answers = [lambda key: first.code, real]
+    monkeypatch.setattr(heat_records, "_free_code", lambda key: answers.pop(0)(key))
+
+    second = record_heat(number=2)
+
+    assert second.code != first.code
+    assert answers == []

@@ -20,6 +20,7 @@ from kitshare.pressdays.heat_models import HeatRecord, Recall
 from kitshare.pressdays.heat_refusals import RecallRefused
 from kitshare.pressdays.words import code_refusal
 from kitshare.rules.batch_codes import CodeRefused, read_code, shown
+from kitshare.upkeep.words import day_with_year
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.forms import Things
 
@@ -184,7 +185,7 @@ def _batch_words(record: HeatRecord) -> str:
         "village": record.booking.village.name,
         "bottles": record.bottles,
         "container": record.container,
-        "day": f"{record.filled_on:%Y-%m-%d}",
+        "day": day_with_year(record.filled_on),
     }
     return _("%(code)s, %(village)s: %(bottles)s × %(container)s, filled on %(day)s") % words
 

@@ -328,14 +328,15 @@ def test_strangers_add_nothing(signed_in, heated, leilani, teodor):
 
 
 @pytest.mark.one_engine
+@pytest.mark.no_cover
 def test_two_hundred_thousand_rows_are_taken_within_seconds(village, heated):
-    """A logger that ran for two days at one reading a second; the bound is generous for a busy machine."""
+    """A logger that ran for two days at one reading a second: sent, saved and looked at."""
     rows = "\n".join(f"{second};{76 + second % 7 / 10:.1f}" for second in range(200_000))
-    began = time.perf_counter()
+    began = time.process_time()  # of this process: what else the machine does says nothing
     address = upload(village, heated, f"seconds;juice C\n{rows}".encode()).url
     answer = village.post(address, BATCH)
     page = village.get(answer.url)
-    took = time.perf_counter() - began
+    took = time.process_time() - began
 
     assert page.status_code == 200
     assert "Held as recommended" in words_of(page)
@@ -347,3 +348,35 @@ def test_the_day_of_the_batch_is_offered(look):
     page = look(heat_log())
 
     assert page.context["form"].initial["filled_on"] == date(2027, 9, 1)
+
+
+def test_an_answer_that_cannot_be_right_is_refused_and_another_one_taken(village, paste):
+    address = paste("\n".join(f"13:{minute:02};{165}" for minute in range(40))).url
+
+    for typed in (BATCH | {"unit": "C"}, {"unit": "C", "read": "1"}):
+        page = village.post(address, typed)
+        assert "165 is no temperature of juice" in words_of(page)
+        assert "Read it so" in words_of(page)
+    assert not HeatRecord.objects.exists()
+    village.post(address, BATCH | {"unit": "F"})
+    assert HeatRecord.objects.get().told["highest_c"] == pytest.approx(73.9, abs=0.05)
+
+
+def test_only_a_record_that_stands_in_this_booking_is_replaced(village, record_heat, heated, signed_in, teodor):
+    old = record_heat()
+    record_heat(replaces=old, why_replaced="Heated again.")
+
+    for key in (old.pk, "0", "9" * 40, "x"):
+        assert village.get(f"/heat/bookings/{heated.pk}/paste/?replaces={key}").status_code == 404
+    assert village.get(f"/heat/records/{old.pk}/replace/").status_code == 404
+    newer = HeatRecord.objects.standing().get()
+    assert signed_in(teodor).get(f"/heat/records/{newer.pk}/replace/").url == f"/heat/records/{newer.pk}/"
+
+
+def test_a_batch_number_taken_meanwhile_is_told_by_its_field(village, paste, record_heat):
+    address = paste(heat_log()).url
+    record_heat()
+
+    page = village.post(address, BATCH)
+
+    assert "Batch 1 is recorded already" in page.context["form"].errors["number"][0]
