@@ -24,6 +24,14 @@ MOST_STRAY_K = 4.0
 """Records that stray further from their common heater are not of one heater (our choice)."""
 
 
+LEAST_RISE_K = 12.0
+"""Power and losses cannot be told apart over less (our choice)."""
+
+MOST_OF_PLATE = 1.2
+"""More than its plate no heater gives: a record that says so began hot, or is not of this bath. A fifth is left for
+bottles whose weight nobody wrote down (our choice)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchLog:
     """One batch as its record tells it: the probe in a bottle, how many bottles, litres in all, and the target."""
@@ -42,25 +50,26 @@ class BatchLog:
             found = HeatedUp(log=part, kj_per_k=load.kj_per_k(middle))
         except OutOfRange:
             return None
-        return found if found.tells else None
+        return found if found.tells and part.celsius[-1] - part.celsius[0] >= LEAST_RISE_K else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Learned:
     """A heater to plan with, how many records it rests on, and by how many kelvin they stray.
 
-    With 0 records it is the plate's; it then strays only where there are records that do not agree.
+    With 0 records it is the plate's; `left_aside` are records that do not agree, or heat faster than the plate can.
     """
 
     heater: Heater
     records: int = 0
     strays_k: float = 0.0
+    left_aside: int = 0
 
     @property
     def words(self) -> str:
         """What the heater rests on, in a few words."""
-        if not self.records and self.strays_k:
-            return _("by its plate and usual losses; its heat records disagree too much to plan by")
+        if self.left_aside:
+            return _("by its plate and usual losses; its heat records fit neither each other nor the plate")
         if not self.records:
             return _("by its plate and usual losses; no heat record tells more yet")
         text = ngettext(
@@ -89,13 +98,18 @@ def batches_of(pasteurisers: Sequence[Machine]) -> dict[int, list[BatchLog]]:
 
 
 def learn_heater(*, plate: Heater, water_litres: float, batches: Iterable[BatchLog]) -> Learned:
-    """The heater of a bath by its newest records; as its plate says where none tells anything or they cannot be."""
+    """The heater of a bath by its newest records; as its plate says where they tell nothing that can be."""
     found = [batch.heated_up(water_litres) for batch in list(batches)[:MOST_RECORDS]]
     telling = [record for record in found if record]
     try:
         fit = fitted_to(telling)
     except (FitImpossible, OutOfRange):
         return Learned(heater=plate)
-    if fit.strays_k > MOST_STRAY_K:
-        return Learned(heater=plate, strays_k=fit.strays_k)
+    if fit.strays_k > MOST_STRAY_K or _gain(fit.heater) > MOST_OF_PLATE * _gain(plate):
+        return Learned(heater=plate, left_aside=len(telling))
     return Learned(heater=fit.heater, records=len(telling), strays_k=fit.strays_k)
+
+
+def _gain(heater: Heater) -> float:
+    """Watts that are left for the bath half way up, 30 kelvin over the air: what records tell best."""
+    return 1000 * heater.kw - 30 * heater.loss_w_per_k

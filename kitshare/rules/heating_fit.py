@@ -49,8 +49,8 @@ class HeatedUp:
         return [s / self.kj_per_k for s in seconds], [a / self.kj_per_k for a in area], rise
 
 
-SETTLING_LAGS = 2.0
-"""So many lags after the start the middle of the bottle rises as the bath does, only later (an eighth is left)."""
+SETTLING_LAGS = 3.0
+"""So many lags after the start the middle of the bottle rises as the bath does, only later (a twentieth is left)."""
 
 SHORT_OF_TARGET_K = 8.0
 """A probe in a bottle trails the bath by about this much (0.7 kelvin a minute, ten minutes of lag): what it shows
@@ -60,7 +60,7 @@ nearer to the target is the bath being held back by its thermostat, not its heat
 def rising(log: HeatLog, *, lag: float, target_c: float) -> HeatLog:
     """The part of a bottle's record in which heater and losses alone set the pace; may be empty.
 
-    From two lags after the first reading (minutes) to the last reading before it comes near the target or turns.
+    From three lags after the first reading (minutes) to the last reading before it comes near the target or turns.
     """
     minutes: list[float] = []
     celsius: list[float] = []

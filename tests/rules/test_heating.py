@@ -179,12 +179,12 @@ def test_a_fit_of_noisy_readings_predicts_like_scipys() -> None:
 
 
 def test_a_bottles_record_tells_of_the_heater_only_while_it_rises_freely() -> None:
-    """After two lags (20 minutes), up to eight degrees short of the target."""
+    """After three lags (30 minutes), up to eight degrees short of the target."""
     record = HeatLog(minutes=tuple(float(m) for m in range(0, 80, 10)), celsius=(10, 12, 18, 30, 45, 60, 67, 68))
 
     found = heating_fit.rising(record, lag=10.0, target_c=75.0)
 
-    assert found == HeatLog(minutes=(20.0, 30.0, 40.0, 50.0, 60.0), celsius=(18, 30, 45, 60, 67))
+    assert found == HeatLog(minutes=(30.0, 40.0, 50.0, 60.0), celsius=(30, 45, 60, 67))
 
 
 def test_a_record_that_turns_ends_there_and_noise_is_no_turn() -> None:
