@@ -18,7 +18,7 @@ from tests.checks.sheets import picture
 def ready(phone, booking) -> None:
     """Open a booking with signal, and wait until its checks are kept."""
     phone.go(f"/bookings/{booking.pk}/")
-    phone.sees("ready for a yard without signal")
+    expect(phone.page.get_by_text("ready for a yard without signal")).to_be_visible(timeout=20_000)
 
 
 def kept_pages(page: Page) -> list[str]:
