@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import combinations, permutations
 
 MOST_STEPS = 40_000
+"""For up to four needs; each one more halves them, since it doubles the work of a step."""
 INFINITE = 10**9
 
 Plan = dict[tuple[int, int, int], int]
@@ -46,6 +47,7 @@ class Search:
         self.best_price = INFINITE
         self.proved = True
         self._steps = 0
+        self._most_steps = MOST_STEPS >> max(len(needs) - 4, 0)
         self._seen: dict[tuple[int, tuple[int, ...]], int] = {}
         self._endless_hold = [max((g.holds[n] for g in self.endless), default=0) for n in range(len(needs))]
         self._prices = self._suffixes()
@@ -145,7 +147,7 @@ class Search:
 
     def _branch(self, at: int, left: tuple[int, ...], price: int, plan: Plan) -> None:
         self._steps += 1
-        if self._steps > MOST_STEPS:
+        if self._steps > self._most_steps:
             self.proved = False
             return
         if price + self._bound(at, left) >= self.best_price:

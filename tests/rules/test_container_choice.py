@@ -29,6 +29,37 @@ def plain(choice: Choice) -> set[tuple[str, str, int, int]]:
     return {(f.use.value, f.kind.key, f.at_hand, f.to_get) for f in choice.fillings}
 
 
+def test_more_is_got_only_of_the_kinds_that_are_wished_for_a_need() -> None:
+    small, large = box("small", "10"), box("large", "100")
+    needs = [
+        Need(use=Use.FRESH, litres=Decimal(18), more_of=frozenset(["small"])),
+        Need(use=Use.FRESH, litres=Decimal(90), more_of=frozenset(["large"])),
+    ]
+
+    found = choose(needs, [Supply(kind=small), Supply(kind=large)], heat_c=75)
+
+    assert plain(found) == {("fresh", "small", 0, 2), ("fresh", "large", 0, 1)}
+
+
+def test_what_is_at_hand_goes_into_any_need_and_is_told_once_for_its_use() -> None:
+    small = box("small", "10")
+    needs = [
+        Need(use=Use.FRESH, litres=Decimal(18), more_of=frozenset(["large"])),
+        Need(use=Use.FRESH, litres=Decimal(9), more_of=frozenset(["small"])),
+    ]
+
+    found = choose(needs, [Supply(kind=small, at_hand=5), Supply(kind=box("large", "100"))], heat_c=75)
+
+    assert plain(found) == {("fresh", "small", 3, 0)}
+
+
+def test_a_need_of_which_nothing_may_be_got_is_refused() -> None:
+    with pytest.raises(NotEnoughContainers):
+        choose(
+            [Need(use=Use.FRESH, litres=Decimal(1), more_of=frozenset())], [Supply(kind=box("ten", "10"))], heat_c=75
+        )
+
+
 def test_what_is_at_hand_goes_in_first() -> None:
     found = choose([need(Use.FRESH, 27)], [Supply(kind=box("ten", "10"), at_hand=2)], heat_c=75)
 
