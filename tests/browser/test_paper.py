@@ -60,7 +60,7 @@ def sizes(read: PdfReader) -> list[str]:
     ]
 
 
-def test_each_kit_is_one_page_and_labels_are_eight_to_a_page(at_a_phone, teodor, two_kits, heron):
+def test_each_kit_and_the_briefing_are_one_page_and_labels_are_eight_to_a_page(at_a_phone, teodor, two_kits, heron):
     person = at_a_phone(teodor, width=1280)
     page = person.page
 
@@ -76,6 +76,9 @@ def test_each_kit_is_one_page_and_labels_are_eight_to_a_page(at_a_phone, teodor,
             assert words in first
     [scanned] = zxingcpp.read_barcodes(Image.open(io.BytesIO(page.locator(".qr").first.screenshot())))
     assert scanned.text == address_of(coding.code_of(heron).text)
+
+    person.go("/briefing/")
+    assert [sizes(printed(page, paper)) for paper in PAPERS] == [["A4"], ["Letter"]]
 
     for paper, name in (("A4", "a4"), ("Letter", "letter")):
         codes = "".join(f"&code={code.text}" for code in Code.objects.all())
