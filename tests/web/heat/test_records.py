@@ -269,3 +269,13 @@ def test_a_check_of_last_year_is_said_to_be_old(record_heat, open_page, check_pr
 
     assert "The probe was last checked more than a year ago." in page
     assert "checked at one point only" in page
+
+
+def test_a_batch_is_judged_by_the_hold_that_the_scheme_goes_by(record_heat, open_page, scheme):
+    scheme.heat_target_c, scheme.heat_hold_minutes, scheme.heat_source = Decimal("80"), Decimal("10"), "our own trial"
+    scheme.save()
+
+    page = open_page(f"/heat/records/{record_heat().pk}/")
+
+    assert "80 °C for 10 minutes (our own trial)" in page
+    assert "80 °C was never reached: the hottest reading is 77 °C." in page
