@@ -116,6 +116,11 @@ class BriefingFirst(HandoverRefused):
             )
             % words
         )
+        self.borrower = booking.borrower
+
+    @property
+    def fact(self) -> str:
+        return _("%(name)s had not confirmed the briefing of this season.") % {"name": self.borrower.name}
 
 
 class SharedPartAway(HandoverRefused):

@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from kitshare.bookings import actions as bookings
+from kitshare.bookings import briefing
 from kitshare.bookings.models import Stage
 from kitshare.checks.models import HandoverCheck, Outcome, Photo
 from kitshare.checks.sent_models import SentSheet, SheetState
@@ -430,3 +431,16 @@ def test_a_page_kept_for_long_is_given_a_new_token(sunniva, pickup_address, fill
     again = browser.post(pickup_address, filled(), headers=PHONE | {"X-CSRFToken": token})
 
     assert again.status_code == 200
+
+
+def test_a_village_that_was_not_briefed_is_out_in_spite_of_it_once_it_signed_without_signal(
+    send, perpetua, agreed_booking, now
+):
+    briefing.change_briefing(own_words="", holds_pickup=True, by=perpetua, at=now)
+
+    asked = send(made_at=None)
+    gone = send()
+
+    assert "has not confirmed the briefing" in asked.json()["errors"][""]
+    assert gone.json()["in_spite"] == ["Sunniva Okparadine had not confirmed the briefing of this season."]
+    assert stage_of(agreed_booking) == Stage.OUT
