@@ -58,6 +58,7 @@ def test_a_check_made_without_signal_survives_a_closed_tab_and_is_sent_by_itself
     context.set_offline(True)
     phone.go(pickup)
     tick(phone.page, "Feed guard", "Drive pin")
+    assert phone.page.get_by_role("button", name="Leave this photo out").locator("visible=true").count() == 0
     photograph(differs(phone.page, "Mill lead", "damaged"), (3000, 1500))
     photo_word(part(phone.page, "Mill lead"), "Kept on this phone")
     part(phone.page, "Mill lead").get_by_label("Note", exact=True).fill("Plug is cracked.")
