@@ -177,10 +177,10 @@ def test_a_stopped_pickup_without_signal_is_reported_and_another_check_may_begin
     phone.press("Begin another check of this kit")
     phone.sees("0 of 5 looked at")
     box = page.locator("[data-phone-box]")
-    expect(box).to_contain_text("Kept on this phone, not sent yet")
+    expect(box).to_contain_text("Kept on this phone, not sent yet", timeout=15_000)
 
     page.context.set_offline(False)
-    expect(box).to_be_hidden()
+    expect(box).to_be_hidden(timeout=15_000)
     phone.go(pickup)
     phone.sees("it does not go out")
     assert (HandoverCheck.objects.get().outcome, Fault.objects.count()) == ("stopped", 1)

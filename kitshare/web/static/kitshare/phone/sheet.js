@@ -207,6 +207,7 @@ class SheetOnPhone {
     form.elements.key.value = this.key;
     this.tally();
     this.show();
+    document.dispatchEvent(new Event("kitshare-anew"));
   }
 
   // A sheet that the site did not take is opened again, as a new one.

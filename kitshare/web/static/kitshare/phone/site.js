@@ -71,6 +71,7 @@ async function begin() {
   if (!(await store.works())) return;
   if (mine) await store.signedIn(mine);
   await show();
+  document.addEventListener("kitshare-anew", () => show());
   register().catch(() => {});
   if ("BroadcastChannel" in window) {
     new BroadcastChannel(NEWS).onmessage = ({ data }) => {
