@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kitshare.rules.fruit import KG_EACH, Measure, WeightUnknown, fruit
+from kitshare.rules.fruit import KG_EACH, MOST_KG_EACH, Measure, WeightUnknown, fruit
 from kitshare.rules.sizing_terms import FruitOutOfRange, OutOfRange
 
 
@@ -54,3 +54,41 @@ def test_no_fruit_and_mountains_of_fruit_are_refused(amount: str) -> None:
 def test_losses_and_weights_have_bounds(loss: str, each: str) -> None:
     with pytest.raises(OutOfRange):
         fruit(Decimal(1), Measure.CRATE, sorting_loss=Decimal(loss), kg_each={Measure.CRATE: Decimal(each)})
+
+
+@pytest.mark.parametrize("amount", ["0.0009", "20000.0001", "20000000", "-1", "0", "20000001"])
+def test_a_refusal_of_fruit_says_how_much_it_was_and_what_is_taken(amount: str) -> None:
+    with pytest.raises(FruitOutOfRange) as refused:
+        fruit(Decimal(amount))
+
+    assert (refused.value.value, refused.value.least, refused.value.most) == (
+        Decimal(amount),
+        Decimal("0.001"),
+        Decimal(20_000),
+    )
+
+
+def test_the_least_and_the_most_fruit_are_taken() -> None:
+    assert fruit(Decimal("0.001")).pressed_kg == Decimal("0.001")
+    assert fruit(Decimal(20_000)).pressed_kg == 20_000
+    pips = {Measure.SACK: Decimal("0.001")}
+    assert fruit(Decimal(20_000_000), Measure.SACK, kg_each=pips).picked_kg == 20_000
+
+
+@pytest.mark.parametrize(
+    ("loss", "each", "field", "value", "most"),
+    [("0.91", "16", "sorting_loss", "0.91", "0.9"), ("0", "2001", "kg_each", "2001", None)],
+)
+def test_a_refusal_of_a_loss_or_a_weight_names_it(
+    loss: str, each: str, field: str, value: str, most: str | None
+) -> None:
+    with pytest.raises(OutOfRange) as refused:
+        fruit(Decimal(1), Measure.CRATE, sorting_loss=Decimal(loss), kg_each={Measure.CRATE: Decimal(each)})
+
+    assert (refused.value.field, refused.value.value) == (field, Decimal(value))
+    assert most is None or refused.value.most == Decimal(most)
+
+
+def test_the_greatest_loss_and_weight_are_taken() -> None:
+    assert fruit(Decimal(1), sorting_loss=Decimal("0.9")).pressed_kg == Decimal("0.1")
+    assert fruit(Decimal(1), Measure.CRATE, kg_each={Measure.CRATE: MOST_KG_EACH}).picked_kg == MOST_KG_EACH

@@ -286,3 +286,96 @@ def test_holds_stay_within_the_log_and_apart(steps: list[tuple[float, float]]) -
     assert all(whole.minutes[0] <= h.start <= h.end <= whole.minutes[-1] for h in found)
     assert all(a.end <= b.start for a, b in pairwise(found))
     assert all(h.lowest_c >= 75 - 1e-5 for h in found)
+
+
+# The numbers that stand beside each reason
+
+
+def said(log: HeatLog, **how: object) -> dict[ReasonCode, tuple[float | None, float | None]]:
+    return {reason.code: (reason.seen, reason.wanted) for reason in judge(log, **how).reasons}  # type: ignore[arg-type]
+
+
+def log_of(*readings: tuple[float, float]) -> HeatLog:
+    return HeatLog(minutes=tuple(m for m, _ in readings), celsius=tuple(c for _, c in readings))
+
+
+HOT = log_of((0, 75), (5, 75), (10, 75), (15, 75), (20, 75))
+
+
+@pytest.mark.parametrize(
+    ("log", "how", "code", "seen", "wanted"),
+    [
+        (log_of((3, 80)), {}, ReasonCode.TOO_FEW_READINGS, 1, 2),
+        (log_of(), {}, ReasonCode.TOO_FEW_READINGS, 0, 2),
+        (log_of((0, 60), (5, 74)), {}, ReasonCode.NEVER_REACHED, 74, 75),
+        (log_of((0, 75), (4, 75), (5, 60)), {}, ReasonCode.HOLD_TOO_SHORT, 4, 20),
+        (log_of((0, 75), (12, 75), (20, 75)), {}, ReasonCode.GAP_IN_READINGS, 12, 5),
+        (HOT, {}, ReasonCode.PH_NOT_MEASURED, None, 4),
+        (HOT, {"ph": 4.2}, ReasonCode.PH_OVER_TABLES, 4.2, 4),
+        (HOT, {"ph": 3.5}, ReasonCode.PH_CAUTION, 3.5, 3.5),
+    ],
+)
+def test_a_reason_has_what_was_seen_and_what_was_wanted(log, how, code, seen, wanted):  # type: ignore[no-untyped-def]
+    assert said(log, **how)[code] == (seen, wanted)
+
+
+def test_a_hold_and_a_temperature_short_by_less_than_the_arithmetic_loses_are_not_short() -> None:
+    just = log_of((0, 75 - 5e-7), (5, 75), (10, 75), (15, 75), (20 - 5e-7, 75))
+
+    assert judge(just, ph=3.4).verdict is Verdict.HELD
+    assert judge(log_of((0, 75), (5, 75), (10, 75), (15, 75), (19.99, 75)), ph=3.4).verdict is Verdict.NOT_SHOWN
+
+
+def test_a_pause_is_no_reason_where_without_it_the_hold_would_be_too_short_as_well() -> None:
+    assert ReasonCode.GAP_IN_READINGS not in said(log_of((0, 75), (12, 75), (19, 75)))
+    assert ReasonCode.GAP_IN_READINGS in said(log_of((0, 75), (12, 75), (20, 75)))
+    assert ReasonCode.GAP_IN_READINGS not in said(
+        log_of((0, 60), (12, 75), (24, 60)), recommendation=Recommendation(target_c=75, hold_minutes=1, source="")
+    )
+
+
+@pytest.mark.parametrize(
+    ("log", "ph", "remedies"),
+    [
+        (HOT, 3.4, [Remedy.CHECK_PROBE]),
+        (HOT, None, [Remedy.MEASURE_PH, Remedy.CHECK_PROBE]),
+        (HOT, 4.2, [Remedy.KEEP_COLD_AND_DRINK_SOON, Remedy.FREEZE, Remedy.ASK_FOOD_ADVICE, Remedy.CHECK_PROBE]),
+        (
+            log_of((0, 60), (5, 74)), 4.2,
+            [Remedy.HEAT_AGAIN, Remedy.KEEP_COLD_AND_DRINK_SOON, Remedy.FREEZE, Remedy.ASK_FOOD_ADVICE, Remedy.CHECK_PROBE],
+        ),
+        (
+            log_of((0, 75), (12, 75), (20, 75)), 3.4,
+            [Remedy.HEAT_AGAIN, Remedy.KEEP_COLD_AND_DRINK_SOON, Remedy.FREEZE, Remedy.READ_MORE_OFTEN, Remedy.CHECK_PROBE],
+        ),
+    ],
+)  # fmt: skip
+def test_the_remedies_are_those_of_the_reasons_in_their_order(
+    log: HeatLog, ph: float | None, remedies: list[Remedy]
+) -> None:
+    assert list(judge(log, ph=ph).remedies) == remedies
+
+
+def test_a_verdict_counts_from_the_first_reading_and_says_by_what_it_was_judged() -> None:
+    late = log_of((100, 60), (103, 75), (106, 76), (109, 60))
+
+    found = judge(late, ph=4.2)
+
+    assert found.recommendation is DEFAULT_RECOMMENDATION
+    assert found.longest is not None
+    assert (found.longest.start, found.longest.end) == pytest.approx((3, 6 + 3 / 16))
+    assert found.reached_at == 3
+    assert found.lethality.covered is False
+    assert found.gaps == 0
+
+
+def test_a_gap_that_is_not_counted_as_held_adds_no_heat_either() -> None:
+    paused = log_of((0, 75), (12, 75))
+
+    assert judge(paused).lethality.pu_60_7 == 0
+    assert judge(paused, longest_gap_minutes=12).lethality.pu_60_7 > 1000
+
+
+def test_a_lone_hot_reading_between_two_gaps_was_reached_then() -> None:
+    assert judge(log_of((0, 75), (12, 60), (14, 60))).reached_at == 0
+    assert judge(log_of((0, 60), (12, 80), (24, 60), (36, 80), (38, 80))).reached_at == 12
