@@ -55,23 +55,23 @@ class FiguresTable(tables.Table):
     name = tables.Column(order_by=("name",))
     outings = tables.Column(verbose_name=gettext_lazy("Outings"), accessor="now__outings", attrs=AMOUNT)
     recorded = tables.Column(
-        verbose_name=gettext_lazy("Days written down"), accessor="now__days_recorded", attrs=AMOUNT
+        verbose_name=gettext_lazy("Days"), accessor="now__days_recorded", attrs=AMOUNT
     )
-    pressed_kg = tables.Column(verbose_name=gettext_lazy("Fruit pressed"), accessor="now__pressed_kg", attrs=AMOUNT)
+    pressed_kg = tables.Column(verbose_name=gettext_lazy("Fruit"), accessor="now__pressed_kg", attrs=AMOUNT)
     litres = tables.Column(verbose_name=gettext_lazy("Juice"), accessor="now__litres", attrs=AMOUNT)
     litres_per_kg = tables.Column(
-        verbose_name=gettext_lazy("Litres from a kilogram"),
+        verbose_name=gettext_lazy("Yield"),
         accessor="now__litres_per_kg",
         attrs=AMOUNT,
         empty_values=(),
         orderable=False,
     )
     helper_hours = tables.Column(
-        verbose_name=gettext_lazy("Hours of helpers"), accessor="now__helper_hours", attrs=AMOUNT
+        verbose_name=gettext_lazy("Helper hours"), accessor="now__helper_hours", attrs=AMOUNT
     )
     waste_kg = tables.Column(verbose_name=gettext_lazy("Sorted out"), accessor="now__waste_kg", attrs=AMOUNT)
     before = tables.Column(
-        verbose_name=gettext_lazy("Juice the season before"), attrs=AMOUNT, empty_values=(), orderable=False
+        verbose_name=gettext_lazy("Juice before"), attrs=AMOUNT, empty_values=(), orderable=False
     )
 
     def __init__(self, rows: Any, *, system: str, has_before: bool, of_what: str, prefix: str) -> None:

@@ -102,7 +102,7 @@ def test_an_earlier_season_is_one_step_away(signed_in, perpetua, two_seasons):
     assert f'<a rel="prev" href="{ADDRESS}?season={key}">Autumn 2026</a>' in page.content.decode()
     seen = words(signed_in(perpetua).get(ADDRESS, {"season": key}))
     assert "50 litres from 100 kg of fruit: 0.50 litres" in seen
-    assert "Juice the season before" not in seen
+    assert "Juice before" not in seen
 
 
 def test_pounds_and_gallons_where_the_scheme_reads_them(signed_in, perpetua, scheme, two_seasons):
