@@ -22,6 +22,8 @@ from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.rules.periods import Period
 from kitshare.rules.units import AmountRefused, FruitUnit, WeightUnknown, fruit_kg
+from kitshare.upkeep import use
+from kitshare.upkeep.use_models import UseSource
 
 MOST_FRUIT_KG: Final = Decimal(20_000)
 ONE_DECIMAL: Final = Decimal("0.1")
@@ -198,16 +200,26 @@ def mark_out(
 
 @deed
 def mark_back(*, booking: Booking, by: Member, at: datetime, today: date) -> Booking:
-    """Record that the machines are back; days not used become free, and the care days follow the return."""
+    """Record that the machines are back; days not used become free, and the care days follow the return.
+
+    Until somebody records what the day gave, the machines are taken to have done the fruit that was expected.
+    """
     booking, machines = recording.lock(booking)
     eligibility.check_can_mark_back(booking=booking, by=by)
     relays.let_go(booking=booking, machines=machines, by=by, at=at, is_over=True)
     days.shift_return(booking=booking, machines=machines, today=today)
     recording.move_to(Stage.BACK, booking=booking, at=at)
+    note_expected_use(booking, machines)
     text = _("Back from %(village)s: %(machines)s.")
     recording.record("booking_back", text, booking=booking, machines=machines, by=by, at=at)
     offering.offer_next(locked=machines, at=at)
     return booking
+
+
+def note_expected_use(booking: Booking, machines: Sequence[Machine]) -> None:
+    """Note that the machines did the fruit that was expected, unless somebody recorded what they did. For deeds."""
+    expected = use.Work(day=booking.out_on, machines=tuple(machines), kg=booking.fruit_kg)
+    use.note_use(booking_key=booking.pk, work=[expected], source=UseSource.ESTIMATED)
 
 
 @deed

@@ -13,6 +13,7 @@ from django.db.models import Model
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.words import day_in_words, machines_in_words
 from kitshare.checks.models import HandoverCheck, Outcome
@@ -213,7 +214,7 @@ def _about(record: PressDayRecord, machines: Collection[Machine]) -> list[Model]
 
 
 def _note_use(booking: Booking) -> None:
-    """What the machines did, by all records of the booking as they stand now."""
+    """What the machines did, by all records of the booking as they stand now; what was expected, where none is left."""
     work = [
         use.Work(
             day=record.day,
@@ -223,9 +224,10 @@ def _note_use(booking: Booking) -> None:
             batches=record.batches or 0,
         )
         for record in booking.day_records.prefetch_related("machines").order_by("day")
-        if record.pressed_kg
     ]
     use.note_use(booking_key=booking.pk, work=work, source=UseSource.RECORDED)
+    if not work and booking.stage != Stage.OUT:
+        bookings.note_expected_use(booking, list(booking.machines.all()))
 
 
 def _label(name: str) -> str:

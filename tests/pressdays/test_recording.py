@@ -78,11 +78,14 @@ def test_a_booking_of_several_days_may_have_several(record_day, out_booking, tod
     assert out_booking.day_records.count() == 2
 
 
-def test_a_day_on_which_nothing_was_pressed_is_a_record_and_no_use_of_a_machine(record_day):
+def test_a_day_on_which_nothing_was_pressed_is_a_record_and_an_outing_without_fruit(
+    record_day, out_booking, perpetua, mill, now, today
+):
     record = record_day(pressed_kg=Decimal(0), litres_fresh=Decimal(0), litres_heated=Decimal(0))
 
     assert (record.litres_per_kg, record.helper_hours) == (None, None)
-    assert not MachineUse.objects.exists()
+    bookings.mark_back(booking=out_booking, by=perpetua, at=now, today=today)
+    assert use_since([mill])[mill.pk] == Use(kg=Decimal(0), outings=1)
 
 
 def test_a_correction_keeps_the_earlier_figures_in_the_logbook(record_day, correct, mill, perpetua, today):
@@ -249,6 +252,28 @@ def test_machines_that_worked_have_their_kilograms_and_batches_noted(record_day,
         press.pk: Use(kg=Decimal(620), hours=Decimal(0), batches=0, outings=1),
     }
     assert use_since([press], since=today)[press.pk].kg == 300
+
+
+def test_until_a_day_is_recorded_the_machines_are_taken_to_have_done_what_was_expected(
+    record_day, out_booking, perpetua, mill, now, today
+):
+    """20 crates of 16 kg were asked."""
+    bookings.mark_back(booking=out_booking, by=perpetua, at=now, today=today + DAY)
+
+    assert use_since([mill])[mill.pk] == Use(kg=Decimal(320), outings=1)
+    record = record_day(today=today + DAY)
+    assert use_since([mill])[mill.pk] == Use(kg=Decimal(300), outings=1)
+    recording.take_out_day(record=record, by=perpetua, at=now)
+    assert use_since([mill])[mill.pk] == Use(kg=Decimal(320), outings=1)
+
+
+def test_what_was_recorded_before_the_return_is_not_made_an_estimate_by_it(
+    record_day, out_booking, perpetua, mill, now, today
+):
+    record_day()
+    bookings.mark_back(booking=out_booking, by=perpetua, at=now, today=today + DAY)
+
+    assert use_since([mill])[mill.pk].kg == 300
 
 
 @pytest.mark.parametrize(

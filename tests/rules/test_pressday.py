@@ -263,6 +263,17 @@ def test_a_further_helper_goes_where_the_work_is_slowest() -> None:
     assert share_out(duties, 4) == (1, 3)
 
 
+def test_a_further_helper_goes_to_the_slowest_wherever_it_stands_and_to_the_first_at_a_tie() -> None:
+    def hands_at(*minutes: float, helpers: int) -> tuple[float, ...]:
+        return share_out([Duty(machine_minutes=0, hand_minutes=m, most_hands=4) for m in minutes], helpers)
+
+    assert hands_at(90, 30, helpers=4) == (3, 1)
+    assert hands_at(30, 90, 60, helpers=4) == (1, 2, 1)
+    assert hands_at(60, 60, helpers=3) == (2, 1)
+    assert hands_at(60, 60, helpers=2) == (1, 1)
+    assert hands_at(10, 200, helpers=20) == (4, 4)
+
+
 def test_nobody_stands_where_the_machine_sets_the_pace_or_there_is_no_room() -> None:
     duties = [
         Duty(machine_minutes=100, hand_minutes=50, most_hands=4),

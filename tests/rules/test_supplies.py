@@ -145,6 +145,7 @@ def test_a_bound_is_taken_and_what_lies_beyond_is_refused_by_its_name(name, call
         with pytest.raises(OutOfRange) as refused:
             call(value)
         assert (refused.value.field, refused.value.least, refused.value.most) == (name, low, high)
+        assert value.is_nan() or refused.value.value == value
 
 
 def test_without_loads_there_is_no_energy_as_a_decimal() -> None:

@@ -54,9 +54,7 @@ class FiguresTable(tables.Table):
 
     name = tables.Column(order_by=("name",))
     outings = tables.Column(verbose_name=gettext_lazy("Outings"), accessor="now__outings", attrs=AMOUNT)
-    recorded = tables.Column(
-        verbose_name=gettext_lazy("Days"), accessor="now__days_recorded", attrs=AMOUNT
-    )
+    recorded = tables.Column(verbose_name=gettext_lazy("Days"), accessor="now__days_recorded", attrs=AMOUNT)
     pressed_kg = tables.Column(verbose_name=gettext_lazy("Fruit"), accessor="now__pressed_kg", attrs=AMOUNT)
     litres = tables.Column(verbose_name=gettext_lazy("Juice"), accessor="now__litres", attrs=AMOUNT)
     litres_per_kg = tables.Column(
@@ -66,13 +64,9 @@ class FiguresTable(tables.Table):
         empty_values=(),
         orderable=False,
     )
-    helper_hours = tables.Column(
-        verbose_name=gettext_lazy("Helper hours"), accessor="now__helper_hours", attrs=AMOUNT
-    )
+    helper_hours = tables.Column(verbose_name=gettext_lazy("Helper hours"), accessor="now__helper_hours", attrs=AMOUNT)
     waste_kg = tables.Column(verbose_name=gettext_lazy("Sorted out"), accessor="now__waste_kg", attrs=AMOUNT)
-    before = tables.Column(
-        verbose_name=gettext_lazy("Juice before"), attrs=AMOUNT, empty_values=(), orderable=False
-    )
+    before = tables.Column(verbose_name=gettext_lazy("Juice before"), attrs=AMOUNT, empty_values=(), orderable=False)
 
     def __init__(self, rows: Any, *, system: str, has_before: bool, of_what: str, prefix: str) -> None:
         self.system = UnitSystem(system)
