@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
 from PIL import Image
+from PIL.ExifTags import GPS, IFD, Base
 from playwright.sync_api import Page, expect
 
 from kitshare.checks.models import CheckLine, HandoverCheck, Outcome, Photo
@@ -53,9 +54,38 @@ def differs(page: Page, name: str, condition: str):
     return one
 
 
-def photograph(one, size=(1200, 800), *, noise: bool = False) -> None:
+def on_its_side(size: tuple[int, int]) -> bytes:
+    """As a phone's camera writes it: held upright, stored lying, with the place where it was taken."""
+    image = Image.new("RGB", size, "saddlebrown")
+    notes = image.getexif()
+    notes[Base.Orientation] = 6
+    notes[Base.Model] = "a camera"
+    notes.get_ifd(IFD.GPSInfo)[GPS.GPSLatitude] = (47.0, 0.0, 0.0)
+    kept = io.BytesIO()
+    image.save(kept, "JPEG", exif=notes)
+    assert b"Exif" in kept.getvalue()
+    return kept.getvalue()
+
+
+def kept_bytes(page: Page) -> bytes:
+    """The one photo that the phone keeps, byte for byte."""
+    kept = page.evaluate(
+        """() => new Promise((resolve) => {
+          indexedDB.open("kitshare").onsuccess = ({ target: { result: base } }) => {
+            base.transaction("photos").objectStore("photos").getAll().onsuccess = ({ target: { result: all } }) => {
+              base.close();
+              resolve(all.map((one) => [...new Uint8Array(one.data)]));
+            };
+          };
+        })"""
+    )
+    assert len(kept) == 1
+    return bytes(kept[0])
+
+
+def photograph(one, size=(1200, 800), *, noise: bool = False, lying: bool = False) -> None:
     """Take a photo of a part; of noise, which hardly packs, it takes much room."""
-    content = picture(size)
+    content = on_its_side(size) if lying else picture(size)
     if noise:
         kept = io.BytesIO()
         Image.effect_noise((1600, 1600), 200).convert("RGB").save(kept, "JPEG", quality=95)

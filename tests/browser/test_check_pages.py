@@ -12,15 +12,17 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page
 
-from kitshare.checks import relaying
+from kitshare.checks import arriving, relaying
 from kitshare.checks.models import HandoverCheck, Outcome
+from kitshare.checks.sent_models import SentSheet
 from kitshare.rules.checklists import Condition
 from tests.browser.phones import differs, kept_pages, panel, ready, sign, tick
 from tests.checks.conftest import all_sound, on_the_day, parts, pick_up, relay
 from tests.checks.sheets import but, signed
+from tests.checks.test_arriving import sent
 from tests.readers import absent
 
-__all__ = ["all_sound", "on_the_day", "parts", "pick_up", "relay"]
+__all__ = ["all_sound", "on_the_day", "parts", "pick_up", "relay", "sent"]
 PACKAGE = "axe-core@4"
 
 
@@ -125,6 +127,15 @@ def test_no_page_of_a_check_keeps_anybody_out(at_a_phone, axe, sunniva, perpetua
     judge.looks_at("stopped")
     phone.go(f"/checks/relay/{handing.pk}/")
     judge.looks_at("relay set aside")
+
+    sheet = request.getfixturevalue("sent")
+    arriving.keep_and_judge(**sheet(by=sunniva))  # of a booking that went out long ago: kept beside its check
+    phone = at_a_phone(perpetua)
+    judge.page = phone.page
+    phone.go("/checks/sent/")
+    judge.looks_at("sheets from phones")
+    phone.go(f"/checks/sent/{SentSheet.objects.get().pk}/")
+    judge.looks_at("one sheet from a phone")
 
     assert judge.found == {}
     assert judge.rules > 200
