@@ -3,7 +3,8 @@
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.phones import kept_pages, ready
+from kitshare.people.models import Scheme
+from tests.browser.phones import kept_pages, ready, tick
 
 
 @pytest.fixture(autouse=True)
@@ -55,3 +56,50 @@ def test_signing_in_as_somebody_else_takes_away_what_was_kept(at_a_phone, sunniv
     phone.sign_in(leilani)
 
     assert kept_pages(phone.page) == []
+
+
+def test_a_new_version_of_the_site_takes_neither_ticks_nor_pages_away(at_a_phone, sunniva, agreed_booking):
+    phone = at_a_phone(sunniva)
+    page = phone.page
+    ready(phone, agreed_booking)
+    pickup = f"/checks/pickup/{agreed_booking.pk}/"
+    page.context.set_offline(True)
+    phone.go(pickup)
+    tick(page, "Feed guard")
+    phone.sees("1 of 5 looked at")
+    versions = "async () => (await caches.keys()).filter((name) => !name.startsWith('kitshare-pages-'))"
+    before = page.evaluate(versions)
+
+    Scheme.objects.update(telephone="01632 960 199")  # as good as new files: what a phone keeps of the site has changed
+    page.context.set_offline(False)
+    phone.go("/bookings/")
+    page.evaluate("navigator.serviceWorker.ready.then((kept) => kept.update())")
+    _wait_until(page, lambda: len(page.evaluate(versions)) == 1 and page.evaluate(versions) != before)
+
+    page.context.set_offline(True)
+    phone.go(pickup)
+    phone.sees("1 of 5 looked at")
+    phone.go("/people/me/")
+    expect(page.locator(".ring a")).to_have_text("01632 960 199")
+
+
+def test_the_briefing_read_once_can_be_read_again_without_signal(at_a_phone, sunniva, agreed_booking):
+    phone = at_a_phone(sunniva)
+    page = phone.page
+    phone.go("/")  # from here on the worker answers
+    page.evaluate("navigator.serviceWorker.ready.then(() => 0)")
+    phone.go("/briefing/")
+    _wait_until(page, lambda: "/briefing/" in kept_pages(page))
+
+    page.context.set_offline(True)
+    phone.go("/briefing/")
+
+    expect(page.get_by_role("heading", level=1)).to_contain_text("riefing")
+
+
+def _wait_until(page, holds) -> None:
+    for _turn in range(60):
+        if holds():
+            return
+        page.wait_for_timeout(250)
+    assert holds()

@@ -5,13 +5,13 @@ from datetime import date, timedelta
 import pytest
 from django.db import IntegrityError, transaction
 
-from kitshare.bookings import relays
+from kitshare.bookings import briefing, relays
 from kitshare.bookings.models import BookedDay, DayKind, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
 from kitshare.checks import relaying
 from kitshare.checks.actions import NothingStops
-from kitshare.checks.gates import DaysAreOver, GoesByRelay, NotTheirs, SetAside, TooEarly, WrongStage
+from kitshare.checks.gates import BriefingFirst, DaysAreOver, GoesByRelay, NotTheirs, SetAside, TooEarly, WrongStage
 from kitshare.checks.lines import PartsNotSeen, PickupStopped, return_list
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
 from kitshare.checks.recording import ChangedSinceSent, NotSigned, TwoMustSign
@@ -304,3 +304,10 @@ def test_a_kit_with_a_safety_test_overdue_is_not_handed_on(hand_on, relay, plan_
         hand_on()
 
     assert stages(relay) == (Stage.OUT, Stage.AGREED)
+
+
+def test_a_relay_waits_for_the_briefing_of_whoever_takes_it_on_where_the_scheme_says_so(hand_on, perpetua, now):
+    briefing.change_briefing(own_words="", holds_pickup=True, by=perpetua, at=now)
+
+    with pytest.raises(BriefingFirst, match="Leilani Crabbwater has not confirmed the briefing"):
+        hand_on()

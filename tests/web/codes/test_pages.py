@@ -18,8 +18,11 @@ from kitshare.kits.code_models import Code
 from kitshare.kits.models import Kit, Machine, MachineKind, Part
 from kitshare.rules.periods import Period
 from kitshare.web.codes.qr import Drawing, address_of, drawn
+from tests.checks.conftest import all_sound, on_the_day, parts, pick_up, relay
 from tests.checks.sheets import signed, sound
 from tests.world import PASSWORD
+
+__all__ = ["all_sound", "on_the_day", "parts", "pick_up", "relay"]
 
 
 @pytest.fixture(autouse=True)
@@ -74,6 +77,15 @@ def test_a_member_with_a_booking_is_led_to_its_pickup_and_then_to_its_return(
     seen = sound(drive_pin, guard, lead, cloths, sanitiser)
     checks.complete_pickup_check(booking=marked, seen=seen, signature=signed(), by=sunniva, at=now, today=today)
     assert client.get(code_of(heron)).url == return_
+
+
+def test_on_the_day_of_a_relay_whoever_takes_it_on_is_led_to_its_check(
+    relay, on_the_day, signed_in, leilani, heron, teodor, now, monkeypatch
+):
+    coding.make_codes(by=teodor, at=now)
+    monkeypatch.setattr("django.utils.timezone.now", lambda: on_the_day)
+
+    assert signed_in(leilani).get(code_of(heron)).url == reverse("checks:relay", args=[relay.pk])
 
 
 def test_who_has_no_booking_of_it_sees_the_card_and_no_village(signed_in, leilani, fennerlow, marked, heron):

@@ -89,6 +89,7 @@ export async function signedIn(now) {
   if ((await member()) !== now) {
     await forget(now);
     await write(["facts"], (deed) => deed.objectStore("facts").put(now, "member"));
+    await forget(now); // what was on its way into the other's pages meanwhile
   }
 }
 

@@ -84,8 +84,8 @@ async function signOut(request, settings) {
   } catch {
     return withoutSignal(settings);
   } finally {
-    await forget();
     await signedIn(0).catch(() => {});
+    await forget();
   }
 }
 
@@ -131,6 +131,11 @@ async function keep(address, found, now, settings) {
   const text = await found.clone().text();
   const pages = await caches.open(PAGES + now);
   await pages.put(address, found);
+  // Asked after the page was kept: whoever signed out meanwhile leaves none behind.
+  if ((await member()) !== now) {
+    await caches.delete(PAGES + now);
+    return false;
+  }
   const pictures = [...text.matchAll(PICTURE)].map((match) => match[1].replaceAll("&amp;", "&"));
   const theirs = [...new Set(pictures)].filter((one) => !one.startsWith(settings.static)).slice(0, MOST_PICTURES);
   for (const one of theirs) {
