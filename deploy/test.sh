@@ -117,7 +117,7 @@ else
 fi
 
 if find_program chromium chromium-browser google-chrome; then
-    check "browser" env KITSHARE_CHROMIUM="$found" python -m pytest -q -m browser
+    check "browser" env KITSHARE_CHROMIUM="$found" python -m pytest -q -n 2 --dist worksteal -m browser
 elif [ "$ci" = yes ]; then
     stop "Failed: no Chromium was found for the browser tests."
 else
