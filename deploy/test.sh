@@ -107,6 +107,7 @@ check "tests on SQLite" python -m pytest -q -n 2 --dist worksteal $counted \
 
 if start_postgresql && start_redis; then
     check "tests on PostgreSQL with Redis" env DATABASE_URL="$postgres_address" REDIS_URL="$redis_address" \
+        KITSHARE_PAGES_ONCE="$ci" \
         python -m pytest -q -n 2 --dist worksteal -m "not browser"
 elif [ "$ci" = yes ]; then
     cat "$scratch/initdb.log" "$scratch/postgresql/log" 2>/dev/null >&2

@@ -1,6 +1,7 @@
 """What every test stands on."""
 
 import os
+from pathlib import Path
 
 os.environ.setdefault(
     "KITSHARE_SECRET_KEY", "only for tests, and long enough that the deployment check is content with it"
@@ -50,6 +51,16 @@ CHOOSES_ITS_OWN = {"django_db", "race", "needs_postgresql", "needs_redis", "brow
 LONG = {"test_every_address.py", "test_race.py", "test_yard.py", "test_try.py", "test_readme.py"}
 
 
+# Where time is short (`.ci/run`), single pages are tried on SQLite alone: on PostgreSQL all of them are opened with the whole
+# demonstration behind them, by a coordinator and by a stranger, and each form is sent what no form should take.
+PAGES = Path(__file__).parent / "web"
+ALL_PAGES = "test_every_address.py"
+
+
+def _is_single_page(item):
+    return os.environ.get("KITSHARE_PAGES_ONCE") == "yes" and PAGES in item.path.parents and item.path.name != ALL_PAGES
+
+
 def pytest_collection_modifyitems(config, items):
     items.sort(key=lambda item: item.path.name not in LONG)
     if connection.vendor != "postgresql":
@@ -58,6 +69,7 @@ def pytest_collection_modifyitems(config, items):
         item
         for item in items
         if item.get_closest_marker("one_engine")
+        or _is_single_page(item)
         or (
             not OPENS_ONE & set(item.fixturenames) and not CHOOSES_ITS_OWN & {mark.name for mark in item.iter_markers()}
         )
