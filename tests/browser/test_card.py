@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from kitshare.bookings import actions as bookings
-from kitshare.pressdays import actions as pressdays
+from kitshare.pressdays import kinds
 from kitshare.pressdays.clock_models import ClockPlan
 from kitshare.rules.periods import Period
 from kitshare.upkeep import actions as upkeep
@@ -38,7 +38,7 @@ def book(sorrelhythe, sunniva, season, now, today):
 def everything_long(mill, press, pasteuriser, teodor, perpetua, now):
     """Eight kinds of container with long names, three faults with long notes: as much as a card may have to hold."""
     for number in range(8):
-        pressdays.add_container_kind(
+        kinds.add_container_kind(
             name=f"{number + 1} {LONG}"[:60],
             litres=Decimal("0.75"),
             fill_fraction=Decimal("0.96"),
@@ -83,7 +83,7 @@ def call_off_all(perpetua, now):
 
 
 def test_the_clock_follows_what_is_typed_without_losing_it(at_a_phone, sunniva, perpetua, mill, press, book, now):
-    pressdays.add_starter_kinds(by=perpetua, at=now)
+    kinds.add_starter_kinds(by=perpetua, at=now)
     booking = book([mill, press], 400)
     person = at_a_phone(sunniva)
     person.go(f"/press-days/{booking.pk}/clock/")
