@@ -8,22 +8,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from math import floor
 
 from kitshare.rules import supplies
 from kitshare.rules.container_choice import Filling, Need, NotEnoughContainers, Supply, choose
 from kitshare.rules.containers import USUAL_KINDS, Kind, Material, Use
 from kitshare.rules.fruit import fruit
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, Recommendation
-from kitshare.rules.heating import BatchPlan, Bottle, Heater, Pasteuriser, plan_batches
-from kitshare.rules.pressday import DayGiven, DayPlan, HeatStage, plan_day
+from kitshare.rules.heating import BatchPlan, Bottle
+from kitshare.rules.pressday import DayGiven, DayPlan, plan_day
 from kitshare.rules.sizing_terms import KindTwice, SharesDoNotSum
+from kitshare.rules.yard import Bath, BathPlan, bath_plan, heat_stage
 from kitshare.rules.yields import PUBLISHED, Belief, JuiceForecast, forecast
 
-USUAL_BATH_LITRES = 54.0
-"""Litres of juice in the bottles of a full bath: six dozen of 0.75 litres (our choice)."""
-
-USUAL_BATH = Pasteuriser(heater=Heater(kw=6.0), water_litres=50.0, bottles=72)
 USUAL_HELPERS = 6
 LONG_DAY_MINUTES = 600.0
 
@@ -85,7 +81,6 @@ def outlook(
     helpers: int = USUAL_HELPERS,
     recommendation: Recommendation = DEFAULT_RECOMMENDATION,
     belief: Belief = PUBLISHED,
-    pasteurisers: int = 1,
 ) -> Outlook:
     """Look ahead at a day of 1 to 20,000 kg and 1 to 200 helpers. Containers hold the juice at the upper bound.
 
@@ -98,18 +93,19 @@ def outlook(
     fillings = tuple(f for part in mix if part.share for f in _filled(part, juice.high, recommendation.target_c))
     heated = [part for part in mix if part.use is Use.HEATED and part.share]
     heated_share = float(sum(part.share for part in heated))
-    batches = _batches(heated, juice.expected * heated_share, recommendation)
-    stage = _stage(heated, batches, heated_share, pasteurisers)
+    bath = _bath(heated, juice.expected * heated_share, recommendation)
+    batches = bath.batches if bath else None
+    stage = heat_stage([bath], share=min(heated_share, 1.0)) if bath else None
     day = plan_day(DayGiven(fruit_kg=float(pressed), juice_litres=juice.expected, helpers=helpers, heat=stage))
     expected, least = Decimal(str(round(juice.expected, 6))), Decimal(str(round(juice.low, 6)))
-    bath = Decimal(str(USUAL_BATH.water_litres)) * pasteurisers if heated else Decimal(0)
+    bath_litres = Decimal(str(bath.bath.water_litres)) if bath else Decimal(0)
     return Outlook(
         juice=juice,
         fillings=fillings,
         pomace_kg=supplies.pomace(pressed, expected).kg,
         sacks=supplies.pomace(pressed, least).sacks,
         ascorbic_acid=supplies.ascorbic_acid(expected),
-        water_litres=supplies.water_litres(pressed, bath_litres=bath),
+        water_litres=supplies.water_litres(pressed, bath_litres=bath_litres),
         batches=batches,
         day=day,
         warnings=tuple(_warnings(juice, fillings, batches, day)),
@@ -132,40 +128,21 @@ def _filled(part: Part, most_litres: float, heat_c: float) -> tuple[Filling, ...
     return choose([Need(use=part.use, litres=litres)], [Supply(kind=part.kind)], heat_c=heat_c).fillings
 
 
-def _per_bath(kind: Kind) -> int:
-    return max(1, floor(USUAL_BATH_LITRES / float(kind.litres) + 1e-9))
-
-
-def _largest(heated: Sequence[Part]) -> Kind:
-    return max((part.kind for part in heated), key=lambda kind: kind.litres)
-
-
-def _batches(heated: Sequence[Part], litres: float, recommendation: Recommendation) -> BatchPlan | None:
-    """Batches of the largest heated kind, which takes the longest to warm through."""
+def _bath(heated: Sequence[Part], litres: float, recommendation: Recommendation) -> BathPlan | None:
+    """The usual bath with bottles of the largest heated kind, which takes the longest to warm through."""
     if not heated:
         return None
-    kind = _largest(heated)
-    in_one = float(kind.fill_litres(Use.HEATED))
-    per_bath = _per_bath(kind)
-    return plan_batches(
-        bottles=max(1, -int(-litres // in_one)),
-        bottle=Bottle(juice_litres=in_one, glass_kg=float(kind.tare_kg) if kind.material is Material.GLASS else 0.0),
-        bath=Pasteuriser(heater=USUAL_BATH.heater, water_litres=USUAL_BATH.water_litres, bottles=per_bath),
+    kind = max((part.kind for part in heated), key=lambda kind: kind.litres)
+    return bath_plan(
+        Bath(),
+        bottle_litres=float(kind.litres),
+        bottle=Bottle(
+            juice_litres=float(kind.fill_litres(Use.HEATED)),
+            glass_kg=float(kind.tare_kg) if kind.material is Material.GLASS else 0.0,
+        ),
+        juice_litres=litres,
         target_c=recommendation.target_c,
         hold_minutes=recommendation.hold_minutes,
-    )
-
-
-def _stage(heated: Sequence[Part], batches: BatchPlan | None, share: float, pasteurisers: int) -> HeatStage | None:
-    if batches is None:
-        return None
-    kind = _largest(heated)
-    return HeatStage(
-        litres_per_batch=_per_bath(kind) * float(kind.fill_litres(Use.HEATED)),
-        first_minutes=batches.first.total,
-        later_minutes=batches.later.total,
-        share=min(share, 1.0),
-        pasteurisers=pasteurisers,
     )
 
 
@@ -191,7 +168,6 @@ def _warnings(
 
 
 __all__ = [
-    "USUAL_BATH",
     "USUAL_HELPERS",
     "USUAL_MIX",
     "USUAL_USE",
