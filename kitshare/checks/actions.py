@@ -24,18 +24,11 @@ from kitshare.checks.gates import (
 )
 from kitshare.checks.lines import PartSeen, paired, pickup_list, return_list, stops
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
-from kitshare.checks.photos import (
-    MOST_OF_A_BOOKING,
-    PhotoKeyTaken,
-    PhotoNotStored,
-    PhotoNotWanted,
-    PhotosEnough,
-    PhotoTooHeavy,
-    tidied,
-)
+from kitshare.checks.photos import MOST_OF_A_BOOKING, PhotoKeyTaken, PhotoNotStored, PhotoNotWanted, PhotosEnough
 from kitshare.checks.recording import Sheet, Signature, tell_coordinators_of_stop
 from kitshare.checks.sent_models import SentSheet
 from kitshare.engine import deed
+from kitshare.kits.pictures import PhotoTooHeavy, tidied
 from kitshare.people.models import Member
 
 

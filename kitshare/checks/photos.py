@@ -4,29 +4,7 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
-from kitshare.kits.pictures import (
-    LONG_SIDE,
-    PhotoMoves,
-    PhotoRefused,
-    PhotoTooHeavy,
-    PhotoTooWide,
-    PhotoUnreadable,
-    tidied,
-)
-
-__all__ = [
-    "LONG_SIDE",
-    "MOST_OF_A_BOOKING",
-    "PhotoMoves",
-    "PhotoNotStored",
-    "PhotoNotWanted",
-    "PhotoRefused",
-    "PhotoTooHeavy",
-    "PhotoTooWide",
-    "PhotoUnreadable",
-    "PhotosEnough",
-    "tidied",
-]
+from kitshare.kits.pictures import PhotoRefused
 
 MOST_OF_A_BOOKING: Final = 300
 

@@ -38,10 +38,6 @@ class SentSheetQuerySet(models.QuerySet["SentSheet"]):
         sheets = self.filter(booking=booking, by=by).order_by("pk")
         return [sheet for sheet in sheets if str(photo_key) in sheet.body["photo_keys"].values()]
 
-    def open(self) -> "SentSheetQuerySet":
-        """Those that were not recorded and that nobody has dealt with."""
-        return self.filter(state=SheetState.KEPT, dealt_at=None)
-
     def loud(self) -> "SentSheetQuerySet":
         """Those that need somebody: not recorded, or at odds with the check that was there first in what matters."""
         return self.filter(Q(state=SheetState.KEPT) | Q(state=SheetState.MERGED, matters=True), dealt_at=None)

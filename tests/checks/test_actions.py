@@ -15,8 +15,9 @@ from kitshare.checks.actions import NothingStops
 from kitshare.checks.gates import NotTheirs, SetAside, WrongStage
 from kitshare.checks.lines import PartsNotSeen, PartWrong, PickupStopped
 from kitshare.checks.models import CheckLine, HandoverCheck, Outcome, Photo
-from kitshare.checks.photos import PhotoNotStored, PhotoNotWanted, PhotosEnough, PhotoTooHeavy, PhotoUnreadable
+from kitshare.checks.photos import PhotoNotStored, PhotoNotWanted, PhotosEnough
 from kitshare.checks.recording import ChangedSinceSent, NotSigned
+from kitshare.kits.pictures import PhotoTooHeavy, PhotoUnreadable
 from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Message
 from kitshare.rules.checklists import Condition, PartKind, Severity

@@ -14,8 +14,9 @@ from kitshare.checks import actions as checks
 from kitshare.checks import arriving
 from kitshare.checks.gates import NotTheirs
 from kitshare.checks.models import Photo
-from kitshare.checks.photos import PhotoNotStored, PhotoRefused, PhotoUnreadable
+from kitshare.checks.photos import PhotoNotStored
 from kitshare.checks.sent_models import SentSheet
+from kitshare.kits.pictures import PhotoRefused, PhotoUnreadable
 from kitshare.people.models import Member
 from kitshare.web.access import PageRequest
 from kitshare.web.checks.phone import as_key

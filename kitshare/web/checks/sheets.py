@@ -16,8 +16,8 @@ from kitshare.bookings.models import Booking
 from kitshare.checks import actions as checks
 from kitshare.checks.lines import ListedPart, PartSeen, PickupStopped, Stop, list_version, paired, stops
 from kitshare.checks.models import GOES_OUT, CheckKind, HandoverCheck, Photo
-from kitshare.checks.photos import PhotoRefused
 from kitshare.kits.models import Machine
+from kitshare.kits.pictures import PhotoRefused
 from kitshare.people.models import Member
 from kitshare.web.checks.forms import OTHER, LineForm, RelaySignatureForm, SignatureForm, new_key
 from kitshare.web.checks.paper import PASSED_BY, PaperForm

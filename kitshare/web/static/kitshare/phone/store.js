@@ -108,5 +108,3 @@ export async function dropCheck(key) {
     for (const one of photos) deed.objectStore("photos").delete(one.key);
   });
 }
-
-export const isFull = (error) => error?.name === "QuotaExceededError" || error?.inner?.name === "QuotaExceededError";
