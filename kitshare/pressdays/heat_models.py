@@ -162,6 +162,10 @@ class HeatDraftQuerySet(models.QuerySet["HeatDraft"]):
         """A member's own: what is only looked at is nobody else's yet."""
         return self.filter(owner=member)
 
+    def unsaved(self) -> "HeatDraftQuerySet":
+        """Those of which no record was made: a record bears the key of its draft."""
+        return self.exclude(key__in=HeatRecord.objects.values("key"))
+
     def kept_too_long(self, at: datetime) -> "HeatDraftQuerySet":
         return self.filter(kept_at__lt=at - DRAFT_KEPT_FOR)
 

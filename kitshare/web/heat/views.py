@@ -23,11 +23,12 @@ def batches(request: PageRequest, booking_pk: int) -> HttpResponse:
     found = Booking.objects.visible_to(request.user).select_related("village", "borrower")
     booking = get_object_or_404(found, pk=booking_pk)
     records = HeatRecord.objects.standing().filter(booking=booking).select_related("pasteuriser", "by")
+    drafts = HeatDraft.objects.of(request.user).unsaved().filter(booking=booking)
     shown = {
         "booking": booking,
         "records": records.order_by("number", "pk"),
         "why_not": why_not_record(booking=booking, by=request.user),
-        "drafts": HeatDraft.objects.of(request.user).filter(booking=booking).defer("packed").order_by("-kept_at"),
+        "drafts": drafts.defer("packed").order_by("-kept_at"),
         "has_pasteuriser": bool(machines_of(booking)),
     }
     return render(request, "heat/batches.html", shown)

@@ -303,6 +303,17 @@ def test_a_log_can_be_forgotten(village, paste, heated):
     assert not HeatDraft.objects.exists()
 
 
+def test_a_log_that_was_saved_is_not_called_unsaved(village, paste, heated):
+    paste(heat_log())
+    address = paste(heat_log()).url
+
+    village.post(address, BATCH)
+
+    shown = village.get(f"/heat/bookings/{heated.pk}/").content.decode()
+    assert "Sent, but not saved" in shown
+    assert address not in shown
+
+
 def test_another_record_takes_the_place_of_an_older_one(village, record_heat, heated):
     old = record_heat(heat_log(hold=8))
     assert village.get(f"/heat/records/{old.pk}/replace/").status_code == 200
