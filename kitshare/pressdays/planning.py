@@ -102,27 +102,36 @@ def recommendation_of(scheme: Scheme) -> Recommendation:
     )
 
 
-def ahead_of(
-    booking: Booking,
-    *,
-    scheme: Scheme,
-    wanted: Wanted | None = None,
-    kinds: Sequence[ContainerKind] | None = None,
-    learned: tuple[Belief, Evidence] | None = None,
-) -> Ahead:
-    """Look ahead at the press day of a booking, by its saved plan or by what somebody is trying out.
+def juice_of(
+    booking: Booking, wanted: Wanted, *, learned: tuple[Belief, Evidence] | None = None
+) -> tuple[Fruit, Belief, Evidence, JuiceForecast]:
+    """The fruit that a village means to press, and the juice to expect of it by what is believed and why.
 
-    The containers hold the juice at the upper bound. `learned` is what the recorded days teach, if it was asked
-    already. Raises what `rules.fruit` and `rules.yields` raise for fruit that cannot be pressed.
+    `learned` is what the recorded days teach, if it was asked already. Raises what `rules.fruit` and `rules.yields`
+    raise for fruit that cannot be pressed.
     """
-    if wanted is None:
-        wanted = wanted_for(booking, ContainerKind.objects.order_by("position", "pk") if kinds is None else kinds)
     loss = Decimal(wanted.sorted_out_percent) / HUNDRED
     there = fruit(booking.fruit_kg if wanted.fruit_kg is None else wanted.fruit_kg, sorting_loss=loss)
     belief, evidence = learned or belief_for(booking, fruit=wanted.fruit_word)
     if wanted.yield_expected is not None:
         belief = replace(belief, mean=float(wanted.yield_expected))
-    juice = forecast(float(there.pressed_kg), belief)
+    return there, belief, evidence, forecast(float(there.pressed_kg), belief)
+
+
+def ahead_of(
+    booking: Booking,
+    *,
+    scheme: Scheme,
+    wanted: Wanted | None = None,
+    learned: tuple[Belief, Evidence] | None = None,
+) -> Ahead:
+    """Look ahead at the press day of a booking, by its saved plan or by what somebody is trying out.
+
+    The containers hold the juice at the upper bound. Takes and raises what `juice_of` does.
+    """
+    if wanted is None:
+        wanted = wanted_for(booking, ContainerKind.objects.order_by("position", "pk"))
+    there, belief, evidence, juice = juice_of(booking, wanted, learned=learned)
     heat = recommendation_of(scheme)
     refused = _refused(wanted, heat)
     choices = _choose(wanted, [one.part for one in refused], juice, heat)

@@ -189,7 +189,7 @@ def _look_over_page(request: PageRequest, form: BookingForm, *, page: dict[str, 
         "unit": FruitUnitChoice(cleaned["fruit_unit"]).label,
         "amount": amount,
         "kg": kg,
-        "look": _first_look(request, cleaned, kg, page.get("booking")),
+        "look": _first_look(cleaned, kg, page.get("booking")),
         "by_kit": sorted(cleaned["chosen"], key=lambda machine: (machine.kit.name, machine.position, machine.pk)),
         "tests_first": tests_first(cleaned["chosen"], cleaned["period"].start, timezone.localdate()),
         "waits_again": _waits_again(request.user, page.get("booking"), cleaned),
@@ -197,14 +197,13 @@ def _look_over_page(request: PageRequest, form: BookingForm, *, page: dict[str, 
     return render(request, "bookings/look_over.html", page | shown)
 
 
-def _first_look(request: PageRequest, cleaned: dict[str, Any], kg: Decimal, booking: Booking | None) -> FirstLook:
+def _first_look(cleaned: dict[str, Any], kg: Decimal, booking: Booking | None) -> FirstLook:
     return first_look(
         booking=booking,
         village=booking.village if booking else cleaned["village"],
         period=cleaned["period"],
         machines=cleaned["chosen"],
         fruit_kg=kg,
-        scheme=request.our_scheme,
     )
 
 

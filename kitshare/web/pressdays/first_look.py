@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Machine
-from kitshare.people.models import Scheme, Village
+from kitshare.people.models import Village
 from kitshare.pressdays.learning import belief_for, rests_on
 from kitshare.pressdays.models import ContainerKind
-from kitshare.pressdays.planning import ahead_of
+from kitshare.pressdays.planning import juice_of
 from kitshare.pressdays.wanted import wanted_for
 from kitshare.rules.periods import Period
 from kitshare.rules.yields import JuiceForecast
@@ -30,11 +30,10 @@ def first_look(
     period: Period,
     machines: Sequence[Machine],
     fruit_kg: Decimal,
-    scheme: Scheme,
 ) -> FirstLook:
     """What would be expected of these machines, days and fruit. `booking` is the one that is changed, if any."""
     asked = Booking(pk=booking.pk if booking else None, village=village, out_on=period.start, fruit_kg=fruit_kg)
     wanted = wanted_for(asked, ContainerKind.objects.order_by("position", "pk"))
     learned = belief_for(asked, fruit=wanted.fruit_word, machines=machines)
-    ahead = ahead_of(asked, scheme=scheme, wanted=wanted, learned=learned)
-    return FirstLook(juice=ahead.juice, rests_on=rests_on(ahead.evidence))
+    _fruit, _belief, evidence, juice = juice_of(asked, wanted, learned=learned)
+    return FirstLook(juice=juice, rests_on=rests_on(evidence))
