@@ -1,6 +1,7 @@
 """What a phone keeps for a yard without signal, and for whom."""
 
 import pytest
+from django.core.signals import request_started
 from playwright.sync_api import expect
 
 from kitshare.people.models import Scheme
@@ -45,6 +46,23 @@ def test_a_booking_opened_once_brings_its_checks_along_and_nothing_private_stays
     phone.go(f"/checks/pickup/{agreed_booking.pk}/")
     phone.sees("No signal")
     assert "Sorrelhythe" not in page.content()
+
+
+def test_other_pages_seen_with_signal_fetch_no_kept_page_anew(at_a_phone, sunniva, agreed_booking):
+    phone = at_a_phone(sunniva)
+    ready(phone, agreed_booking)
+    asked = []
+
+    def hear(environ, **_of_the_signal):
+        asked.append(environ["PATH_INFO"])
+
+    request_started.connect(hear)
+    phone.go("/bookings/")
+    phone.page.wait_for_timeout(2000)
+    request_started.disconnect(hear)
+
+    assert "/bookings/" in asked
+    assert [path for path in asked if path.startswith("/checks/")] == []
 
 
 def test_signing_in_as_somebody_else_takes_away_what_was_kept(at_a_phone, sunniva, leilani, agreed_booking):

@@ -23,7 +23,8 @@ async function register() {
   await navigator.serviceWorker.register(settings.worker, { type: "module", updateViaCache: "none" });
   const registration = await navigator.serviceWorker.ready;
   if (ahead) await keepAhead(registration);
-  await registration.sync?.register(SEND).catch(() => {});
+  // Only where something waits: with each of these the worker fetches every kept page anew.
+  if ((await store.checks()).some((row) => row.state === "waiting")) await registration.sync?.register(SEND).catch(() => {});
 }
 
 // On the page of a check that was made otherwise, what was ticked here can be thrown away; nowhere else, and never by itself.
