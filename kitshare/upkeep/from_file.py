@@ -21,7 +21,7 @@ from kitshare.rules.sizing_terms import OutOfRange
 from kitshare.upkeep import testing
 from kitshare.upkeep.care_models import CarePlan, CareRecord
 from kitshare.upkeep.care_refusals import CareRefused, NotDoneYet
-from kitshare.upkeep.reading_models import SafetyReading
+from kitshare.upkeep.reading_models import LONGEST_INSTRUMENT, SafetyReading
 from kitshare.upkeep.reading_words import refusal_in_words
 from kitshare.upkeep.testing import Findings, Said
 from kitshare.upkeep.words import day_with_year
@@ -158,10 +158,12 @@ def _said(judged: JudgedRow, today: date) -> Said | None:
         judged.problems.append(_("Say who did it, by name."))
     if done_on is not None and done_on > today:
         judged.problems.append(str(NotDoneYet(day=done_on)))
+    _refuse_longer(judged, Column.NOTE, testing.LONGEST_NOTE)
     if done_on is None or outcome is None or judged.problems:
         return None
-    note = row[Column.NOTE][:1200]
-    return Said(done_on=done_on, done_by_name=row[Column.TESTER], passed=outcome, note=note, next_due_on=None)
+    return Said(
+        done_on=done_on, done_by_name=row[Column.TESTER], passed=outcome, note=row[Column.NOTE], next_due_on=None
+    )
 
 
 def _findings(judged: JudgedRow) -> Findings | None:
@@ -175,6 +177,7 @@ def _findings(judged: JudgedRow) -> Findings | None:
     portable = _yes_or_no(judged, Column.PORTABLE_SWITCH)
     lead = _lead(judged, length, mm2)
     readings = _readings(judged)
+    _refuse_longer(judged, Column.INSTRUMENT, LONGEST_INSTRUMENT)
     if len(judged.problems) > before:
         return None
     return Findings(
@@ -184,7 +187,7 @@ def _findings(judged: JudgedRow) -> Findings | None:
         heating_kw=heating or Decimal(0),
         lead=lead,
         portable_switch=portable is not False,
-        instrument=row[Column.INSTRUMENT][:120],
+        instrument=row[Column.INSTRUMENT],
     )
 
 
@@ -211,6 +214,13 @@ def _readings(judged: JudgedRow) -> dict[Kind, Figure | bool]:
             except ReadingRefused as refusal:
                 judged.problems.append(f"{heading}: {refusal_in_words(refusal)}")
     return found
+
+
+def _refuse_longer(judged: JudgedRow, heading: str, most: int) -> None:
+    """What would not fit is told, never cut off: nothing that was typed is lost."""
+    if len(judged.row[heading]) > most:
+        words = {"heading": heading, "most": most}
+        judged.problems.append(_("%(heading)s: longer than %(most)d letters.") % words)
 
 
 def _yes_or_no(judged: JudgedRow, heading: str) -> bool | None:

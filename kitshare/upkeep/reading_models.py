@@ -15,6 +15,7 @@ from kitshare.rules.leads import OHM_PER_KM, Lead
 from kitshare.upkeep.care_models import CareRecord
 
 MOST_HEATING_KW: Final = Decimal(60)
+LONGEST_INSTRUMENT: Final = 120
 
 
 class ProtectionClass(models.TextChoices):
@@ -57,7 +58,7 @@ class SafetySheet(AddedRow):
         _("cross-section of its lead"), max_digits=3, decimal_places=2, null=True, choices=CROSS_SECTIONS
     )
     portable_switch = models.BooleanField(_("trip switch that travels"), default=True)
-    instrument = models.CharField(_("instrument"), max_length=120, blank=True)
+    instrument = models.CharField(_("instrument"), max_length=LONGEST_INSTRUMENT, blank=True)
 
     objects: ClassVar = OnlyAdded["SafetySheet"].as_manager()
 

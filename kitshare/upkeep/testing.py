@@ -21,6 +21,7 @@ from kitshare.upkeep.care_refusals import CareRefused
 from kitshare.upkeep.reading_models import MOST_HEATING_KW, SafetyReading, SafetySheet
 from kitshare.upkeep.reading_words import finding_in_words, refusal_in_words
 
+LONGEST_NOTE: Final = 1200  # with the words around it and the readings, it is also the note of a fault
 # What is read or looked at in each kind of test. A probe has checks of its own.
 KINDS_OF: Final[Mapping[str, tuple[Kind, ...]]] = {
     CareKind.VISUAL: (Kind.VISUAL, Kind.GUARD, Kind.INTERLOCK),

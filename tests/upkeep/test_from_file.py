@@ -95,6 +95,18 @@ def test_a_row_that_makes_no_sense_says_why_and_nothing_of_its_file_is_recorded(
     assert not CareRecord.objects.exists()
 
 
+@pytest.mark.parametrize(("heading", "most"), [("note", 1200), ("instrument", 120)])
+def test_what_is_too_long_to_be_kept_whole_is_refused_and_never_cut_off(plan_care, british, today, heading, most):
+    plan_care()
+
+    fits, too_long = from_file.judge(
+        f"{HEADINGS};{heading}\n{SOUND};{most * 'x'}\n{SOUND};{(most + 1) * 'x'}", today=today
+    )
+
+    assert fits.problems == []
+    assert too_long.problems == [f"{heading}: longer than {most} letters."]
+
+
 def test_the_same_file_twice_makes_nothing_twice_whoever_brings_it(plan_care, british, judge, record, perpetua):
     plan_care()
     record(SOUND)

@@ -14,13 +14,18 @@ from kitshare.rules.electrics import Protection, RuleSet
 from kitshare.rules.instruments import LONGEST_TEXT, MEASURED, Figure, Kind, ReadingRefused, figure
 from kitshare.rules.leads import LONGEST_M, Lead
 from kitshare.upkeep.care_models import CareKind, CarePlan
-from kitshare.upkeep.reading_models import CROSS_SECTIONS, MOST_HEATING_KW, ProtectionClass, SafetySheet
+from kitshare.upkeep.reading_models import (
+    CROSS_SECTIONS,
+    LONGEST_INSTRUMENT,
+    MOST_HEATING_KW,
+    ProtectionClass,
+    SafetySheet,
+)
 from kitshare.upkeep.reading_words import kind_in_words, refusal_in_words
-from kitshare.upkeep.testing import KINDS_OF, Findings
+from kitshare.upkeep.testing import KINDS_OF, LONGEST_NOTE, Findings
 from kitshare.web.forms import AmountField, say_what_changed
 from kitshare.web.upkeep.care_forms import RecordForm
 
-LONGEST_NOTE: Final = 1200  # with the words around it and the readings, it is also the note of a fault
 # What a limit depends on, by the kind of the test.
 FACTS_OF: Final = {
     CareKind.ELECTRICAL.value: ("protection", "hand_held", "heating_kw", "lead_m", "lead_mm2"),
@@ -79,7 +84,7 @@ class SafetyTestForm(RecordForm):
     """A safety test with what was read and looked at, and what its limits depend on."""
 
     instrument = forms.CharField(
-        label=_("Instrument"), required=False, max_length=120, help_text=_("Its name or number.")
+        label=_("Instrument"), required=False, max_length=LONGEST_INSTRUMENT, help_text=_("Its name or number.")
     )
     protection = forms.ChoiceField(
         label=_("Class"),
