@@ -90,7 +90,7 @@ def verdict_in_words(reading: SafetyReading) -> str:
 
 
 def finding_in_words(reading: SafetyReading) -> str:
-    """A reading that failed, in a few words for the fault: "earth continuity 0.42 Ω, at most 0.233 Ω"."""
+    """A reading with its limit, in a few words: "earth continuity 0.42 Ω, at most 0.233 Ω"."""
     found = f"{kind_in_words(reading.kind)} {reading_in_words(reading)}"
     limit = limit_in_words(reading)
     return f"{found}, {limit}" if limit else found

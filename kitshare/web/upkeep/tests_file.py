@@ -21,7 +21,7 @@ from kitshare.upkeep import from_file
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.care_refusals import CareRefused
 from kitshare.upkeep.from_file import FileRefused, JudgedRow
-from kitshare.upkeep.reading_words import kind_in_words, limit_in_words, reading_in_words, verdict_in_words
+from kitshare.upkeep.reading_words import finding_in_words, verdict_in_words
 from kitshare.upkeep.testing import KINDS_OF
 from kitshare.upkeep.words import day_with_year
 from kitshare.web.access import PageRequest, for_maintainers
@@ -115,10 +115,6 @@ def _shown(judged: JudgedRow) -> dict[str, Any]:
         word, tone = _("recorded already"), "quiet"
     elif judged.will_fail:
         word, tone = _("failed"), "stop"
-    found = []
-    for reading in judged.readings:
-        parts = [f"{kind_in_words(reading.kind)} {reading_in_words(reading)}", limit_in_words(reading)]
-        found.append(f"{', '.join(part for part in parts if part)}: {verdict_in_words(reading)}")
     said = judged.said
     return {
         "line": judged.row.line,
@@ -127,6 +123,6 @@ def _shown(judged: JudgedRow) -> dict[str, Any]:
         "when": f"{day_with_year(said['done_on'])}, {said['done_by_name']}" if said else "",
         "word": word,
         "tone": tone,
-        "found": found,
+        "found": [f"{finding_in_words(reading)}: {verdict_in_words(reading)}" for reading in judged.readings],
         "problems": judged.problems,
     }
