@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.db.models import Window
+from django.db.models.functions import RowNumber
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -85,9 +87,17 @@ def batches_of(pasteurisers: Sequence[Machine]) -> dict[int, list[BatchLog]]:
     found: dict[int, list[BatchLog]] = {machine.pk: [] for machine in pasteurisers}
     if not pasteurisers:
         return found
-    rows = HeatRecord.objects.standing().filter(pasteuriser__in=pasteurisers).order_by("-filled_on", "-pk")
+    newest_first = ("-filled_on", "-pk")
+    rows = (
+        HeatRecord.objects.standing()
+        .filter(pasteuriser__in=pasteurisers)
+        # Of each its own newest: one that is used daily leaves room for one that is seldom used.
+        .annotate(place=Window(RowNumber(), partition_by="pasteuriser", order_by=newest_first))
+        .filter(place__lte=MOST_RECORDS)
+        .order_by(*newest_first)
+    )
     columns = ("pasteuriser_id", "curve", "bottles", "litres", "target_c")
-    for key, curve, bottles, litres, target_c in rows.values_list(*columns)[: MOST_RECORDS * len(pasteurisers)]:
+    for key, curve, bottles, litres, target_c in rows.values_list(*columns):
         try:
             points = curve["points"]
             log = HeatLog(minutes=tuple(minute for minute, _c in points), celsius=tuple(c for _minute, c in points))

@@ -8,6 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
+from kitshare.kits.models import Machine, MachineKind
+from kitshare.pressdays import heater_learning
 from kitshare.pressdays.heater_learning import BatchLog, Learned, batches_of, learn_heater
 from kitshare.rules.heat import HeatLog
 from kitshare.rules.heating import Heater, Load, lag_minutes
@@ -126,3 +128,20 @@ def test_a_record_that_another_replaced_teaches_nothing(record_heat, pasteuriser
 
     assert [len(logs) for logs in batches_of([pasteuriser]).values()] == [1]
     assert batches_of([]) == {}
+
+
+def test_a_pasteuriser_that_is_used_much_takes_no_records_from_another(
+    record_heat, heated, pasteuriser, heron, monkeypatch, django_assert_num_queries
+):
+    monkeypatch.setattr(heater_learning, "MOST_RECORDS", 2)
+    seldom = Machine.objects.create(kit=heron, name="Second pasteuriser", kind=MachineKind.PASTEURISER)
+    heated.machines.add(seldom)
+    for number in range(1, 7):
+        facts = {"pasteuriser": seldom, "probe": None} if number == 1 else {}
+        record_heat(number=number, bottles=40 + number, **facts)
+
+    with django_assert_num_queries(1):
+        found = batches_of([pasteuriser, seldom])
+
+    assert [log.bottles for log in found[pasteuriser.pk]] == [46, 45]
+    assert [log.bottles for log in found[seldom.pk]] == [41]
