@@ -14,31 +14,17 @@ from django.utils.translation import gettext as _
 from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.relay_models import Relay
-from kitshare.checks.coming import Came, Weighed, weigh
-from kitshare.checks.gates import (
-    HandoverRefused,
-    NotTheirs,
-    check_pickup_is_due,
-    check_return_can_start,
-    what_stops_a_pickup,
-)
-from kitshare.checks.lines import PartSeen, paired, pickup_list, return_list, stops
+from kitshare.checks.coming import Came, weigh, weigh_stop
+from kitshare.checks.gates import NotTheirs, check_pickup_is_due, check_return_can_start, what_stops_a_pickup
+from kitshare.checks.lines import PartSeen, pickup_list, return_list
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
 from kitshare.checks.photos import MOST_OF_A_BOOKING, PhotoKeyTaken, PhotoNotStored, PhotoNotWanted, PhotosEnough
-from kitshare.checks.recording import Sheet, Signature, tell_coordinators_of_stop
+from kitshare.checks.recording import Sheet, Signature
 from kitshare.checks.sent_models import SentSheet
+from kitshare.checks.telling import tell_of_stop
 from kitshare.engine import deed
 from kitshare.kits.pictures import PhotoTooHeavy, tidied
 from kitshare.people.models import Member
-
-
-class NothingStops(HandoverRefused):
-    """Somebody would stop a pickup though no vital or guard part is wrong."""
-
-    def __init__(self) -> None:
-        super().__init__(
-            _("No vital or guard part is marked as missing, damaged or short, so nothing stops this handover.")
-        )
 
 
 def keep_photo(
@@ -171,18 +157,13 @@ def stop_pickup(
         return recorded
     check_pickup_is_due(booking=booking, by=by, today=today)
     refusals = what_stops_a_pickup(booking=booking, today=today)
-    if refusals and not (came and came.past_gates):
-        raise refusals[0]
-    pairs = paired(pickup_list(booking), seen)
-    stopping = stops(pairs)
-    if not stopping:
-        raise NothingStops
-    check = sheet.record(Weighed(pairs=pairs, unseen=[], spite=[]))
+    weighed, stopping = weigh_stop(pickup_list(booking), seen, came=came, refusals=refusals)
+    check = sheet.record(weighed)
     reasons = " ".join(stop.message for stop in stopping)
     words = {"name": check.signed_name, "occasion": sheet.occasion(), "reasons": reasons}
     text = _("%(name)s stopped the %(occasion)s. %(reasons)s") % words
-    sheet.write(check, deed="pickup_stopped", text=text, pairs=pairs)
-    tell_coordinators_of_stop(check, stopping)
+    sheet.write(check, deed="pickup_stopped", text=text, pairs=weighed.pairs)
+    tell_of_stop(check, stopping)
     return check
 
 

@@ -8,18 +8,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.conf import settings
-from django.urls import reverse
 from django.utils import dateformat, timezone
 from django.utils.translation import gettext as _
 
-from kitshare.bookings.words import machines_in_words
 from kitshare.checks.gates import HandoverRefused
-from kitshare.checks.lines import ListedPart, PartSeen, PartsNotSeen, PickupStopped, paired, stops
+from kitshare.checks.lines import ListedPart, PartSeen, PartsNotSeen, PickupStopped, Stop, paired, stops
 from kitshare.checks.models import HandoverCheck
 from kitshare.kits.models import Part
-from kitshare.outbox import actions as outbox
-from kitshare.people.models import Member
+
+
+class NothingStops(HandoverRefused):
+    """Somebody would stop a pickup though no vital or guard part is wrong."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            _("No vital or guard part is marked as missing, damaged or short, so nothing stops this handover.")
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +55,7 @@ def weigh(
     is_going_out: bool = True,
 ) -> Weighed:
     """Look at a sheet as the gates do. Raises the first refusal, PartsNotSeen or PickupStopped where it must not be."""
-    if refusals and not (came and came.past_gates):
-        raise refusals[0]
+    _pass_gates(refusals, came)
     pairs = paired(listed, seen)
     said = {line.part.pk for line in seen}
     unseen = [row.part for row in listed if row.part.pk not in said]
@@ -71,6 +74,27 @@ def weigh(
     return Weighed(pairs=pairs, unseen=unseen, spite=spite)
 
 
+def weigh_stop(
+    listed: Sequence[ListedPart],
+    seen: Sequence[PartSeen],
+    *,
+    came: Came | None,
+    refusals: Sequence[HandoverRefused],
+) -> tuple[Weighed, list[Stop]]:
+    """Look at a sheet that keeps a kit where it is; it may leave parts out. Raises a refusal, NothingStops too."""
+    _pass_gates(refusals, came)
+    pairs = paired(listed, seen)
+    stopping = stops(pairs)
+    if not stopping:
+        raise NothingStops
+    return Weighed(pairs=pairs, unseen=[], spite=[]), stopping
+
+
+def _pass_gates(refusals: Sequence[HandoverRefused], came: Came | None) -> None:
+    if refusals and not (came and came.past_gates):
+        raise refusals[0]
+
+
 def in_words(check: HandoverCheck) -> str:
     """For the logbook: how it came, and what it was done in spite of. Empty for a check that was signed here."""
     if check.written_at is None:
@@ -86,34 +110,3 @@ def in_words(check: HandoverCheck) -> str:
 def moment_in_words(at: datetime) -> str:
     """A moment by the scheme's clock, such as "Sat 11 Sep, 14:05"."""
     return dateformat.format(timezone.localtime(at), "D j M, H:i")
-
-
-def tell_of_spite(check: HandoverCheck) -> None:
-    """Every coordinator hears that a kit went out in spite of what stops it. Queued before the faults are."""
-    booking = check.booking
-    page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk])
-    words = {
-        "village": booking.village.name,
-        "machines": machines_in_words(booking.machines.order_by("pk")),
-        "who": check.taken_name or check.signed_name,
-        "when": moment_in_words(check.done_at),
-        "telephone": booking.borrower.telephone or _("no number known"),
-        "borrower": booking.borrower.name,
-        "page": page,
-    }
-    lines = [
-        _("The kit went out to %(village)s in spite of what stops it: %(machines)s.") % words,
-        check.in_spite,
-        _("Signed by %(who)s at %(when)s. Nobody could be asked then; we hear of it only now.") % words,
-        _("Telephone before a machine is started: %(borrower)s, %(telephone)s. Then look at the booking: %(page)s")
-        % words,
-    ]
-    for coordinator in Member.objects.coordinating():
-        outbox.queue(
-            key=f"out-in-spite:{check.key}:{coordinator.pk}",
-            to=coordinator,
-            subject=_("Handed over in spite of a stop: %(village)s, %(machines)s") % words,
-            body="\n\n".join(lines),
-            at=check.known_at,
-            thread=f"booking:{booking.pk}",
-        )

@@ -16,8 +16,7 @@ from kitshare.bookings.refusals import BookingRefused
 from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
 from kitshare.checks import merging, relaying
-from kitshare.checks.actions import NothingStops
-from kitshare.checks.coming import Came, moment_in_words
+from kitshare.checks.coming import Came, NothingStops, moment_in_words
 from kitshare.checks.gates import HandoverRefused, StillOut, WrongStage
 from kitshare.checks.lines import PartSeen, PartWrong, PickupStopped, handed_over
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo, SignedRole

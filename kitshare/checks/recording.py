@@ -7,25 +7,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.conf import settings
 from django.db import models
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from kitshare.bookings import days
 from kitshare.bookings.models import Booking
-from kitshare.bookings.words import day_in_words, machines_in_words
-from kitshare.checks import coming
+from kitshare.bookings.words import day_in_words
+from kitshare.checks import coming, telling
 from kitshare.checks.coming import Came, Weighed
 from kitshare.checks.gates import HandoverRefused
-from kitshare.checks.lines import ListedPart, PartSeen, Stop, fault_note, judge
+from kitshare.checks.lines import ListedPart, PartSeen, fault_note, judge
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, SignedRole
 from kitshare.checks.pausing import clear_pauses
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Machine
 from kitshare.logbook import actions as logbook
-from kitshare.outbox import actions as outbox
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Condition, FaultFinding, Severity, fault_from
 from kitshare.upkeep import actions as upkeep
@@ -129,7 +126,7 @@ class Sheet:
         if weighed.unseen:
             check.not_seen.set(weighed.unseen)
         if check.went_in_spite:
-            coming.tell_of_spite(check)  # before any fault is reported: it comes first
+            telling.tell_of_spite(check)  # before any fault is reported: it comes first
         if self.outcome == Outcome.HANDED_OVER:
             clear_pauses(self.booking, self.kind)
         self._write_lines(check, pairs)
@@ -221,33 +218,6 @@ def _check_two_signed(signature: Signature) -> None:
     names = [" ".join(name.split()).casefold() for name in (signature.name, signature.taken_name)]
     if not names[1] or names[0] == names[1]:
         raise TwoMustSign
-
-
-def tell_coordinators_of_stop(check: HandoverCheck, stopping: Sequence[Stop]) -> None:
-    """Every coordinator hears at once that a village stands at the depot and cannot take the kit."""
-    booking = check.booking
-    page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk])
-    words = {
-        "village": booking.village.name,
-        "machines": machines_in_words({stop.part.machine_id: stop.part.machine for stop in stopping}.values()),
-        "who": check.signed_name,
-    }
-    lines = [
-        _("%(who)s stopped the pickup for %(village)s: the kit is still at the depot.") % words,
-        *(stop.message for stop in stopping),
-        _("Set aside until it is mended and released: %(machines)s.") % words,
-        _("Telephone the village: they stand there with fruit to press. Then look at the booking: %(page)s")
-        % {"page": page},
-    ]
-    for coordinator in Member.objects.coordinating():
-        outbox.queue(
-            key=f"pickup-stopped:{check.pk}:{coordinator.pk}",
-            to=coordinator,
-            subject=_("Pickup stopped: %(village)s, %(machines)s") % words,
-            body="\n\n".join(lines),
-            at=check.known_at,
-            thread=f"booking:{booking.pk}",
-        )
 
 
 def known_faults(pairs: Pairs) -> dict[int, CheckLine]:

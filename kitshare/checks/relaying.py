@@ -3,22 +3,19 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from django.conf import settings
-from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import relays
 from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.words import machines_in_words
-from kitshare.checks.actions import NothingStops
-from kitshare.checks.coming import Came, Weighed, weigh
+from kitshare.checks.coming import Came, weigh, weigh_stop
 from kitshare.checks.gates import HandoverRefused, check_relay_is_due, what_stops_a_relay
-from kitshare.checks.lines import ListedPart, PartSeen, Stop, paired, return_list, stops
+from kitshare.checks.lines import ListedPart, PartSeen, Stop, return_list
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome
 from kitshare.checks.recording import Sheet, Signature
+from kitshare.checks.telling import page_of, tell_coordinators
 from kitshare.engine import deed
-from kitshare.outbox import actions as outbox
 from kitshare.people.models import Member
 
 
@@ -94,17 +91,12 @@ def stop_relay(
     relay = _current(relay)
     check_relay_is_due(relay=relay, by=by, today=today)
     refusals = what_stops_a_relay(relay=relay, today=today)
-    if refusals and not (came and came.past_gates):
-        raise refusals[0]
-    pairs = paired(relay_list(relay), seen)
-    stopping = stops(pairs)
-    if not stopping:
-        raise NothingStops
-    check = sheet.record(Weighed(pairs=pairs, unseen=[], spite=[]))
+    weighed, stopping = weigh_stop(relay_list(relay), seen, came=came, refusals=refusals)
+    check = sheet.record(weighed)
     reasons = " ".join(stop.message for stop in stopping)
     words = {"name": check.signed_name, "taken": check.taken_name, "occasion": sheet.occasion(), "reasons": reasons}
     text = _("%(name)s and %(taken)s stopped the %(occasion)s. %(reasons)s") % words
-    sheet.write(check, deed="relay_stopped", text=text, pairs=pairs)
+    sheet.write(check, deed="relay_stopped", text=text, pairs=weighed.pairs)
     _tell_of_stop(check, relay, stopping)
     return check
 
@@ -162,14 +154,6 @@ def _tell_of_clean_down(check: HandoverCheck, relay: Relay) -> None:
 
 
 def _tell_coordinators(event: str, subject: str, lines: list[str], check: HandoverCheck, relay: Relay) -> None:
-    page = settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[relay.second.pk])
-    body = "\n\n".join([*lines, _("The booking's page: %(page)s") % {"page": page}])
-    for coordinator in Member.objects.coordinating():
-        outbox.queue(
-            key=f"{event}:{check.pk}:{coordinator.pk}",
-            to=coordinator,
-            subject=subject,
-            body=body,
-            at=check.known_at,
-            thread=f"booking:{relay.second.pk}",
-        )
+    page = _("The booking's page: %(page)s") % {"page": page_of(relay.second)}
+    about = f"{event}:{check.pk}"
+    tell_coordinators(about, subject, [*lines, page], booking=relay.second, at=check.known_at)

@@ -11,7 +11,7 @@ from kitshare.bookings import actions as bookings
 from kitshare.bookings.models import Stage
 from kitshare.bookings.refusals import BookingRefused
 from kitshare.checks import actions as checks
-from kitshare.checks.actions import NothingStops
+from kitshare.checks.coming import NothingStops
 from kitshare.checks.gates import NotTheirs, SetAside, WrongStage
 from kitshare.checks.lines import PartsNotSeen, PartWrong, PickupStopped
 from kitshare.checks.models import CheckLine, HandoverCheck, Outcome, Photo

@@ -10,7 +10,7 @@ from kitshare.bookings.models import BookedDay, DayKind, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.checks import actions as checks
 from kitshare.checks import relaying
-from kitshare.checks.actions import NothingStops
+from kitshare.checks.coming import NothingStops
 from kitshare.checks.gates import BriefingFirst, DaysAreOver, GoesByRelay, NotTheirs, SetAside, TooEarly, WrongStage
 from kitshare.checks.lines import PartsNotSeen, PickupStopped, return_list
 from kitshare.checks.models import CheckKind, HandoverCheck, Outcome, Photo
