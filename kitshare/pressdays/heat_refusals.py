@@ -2,11 +2,11 @@
 
 from datetime import date
 
-from django.utils import dateformat
 from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking
 from kitshare.pressdays.heat_models import MOST_BATCHES, MOST_BOTTLES, MOST_LITRES, HeatRecord
+from kitshare.upkeep.words import day_with_year
 
 
 class HeatRefused(Exception):
@@ -60,10 +60,7 @@ class FilledOutside(HeatRefused):
     field = "filled_on"
 
     def __init__(self, booking: Booking, today: date) -> None:
-        words = {
-            "first": dateformat.format(booking.out_on, "D j M Y"),
-            "last": dateformat.format(today, "D j M Y"),
-        }
+        words = {"first": day_with_year(booking.out_on), "last": day_with_year(today)}
         super().__init__(_("The bottles were filled between %(first)s, when the machines went out, and today.") % words)
 
 

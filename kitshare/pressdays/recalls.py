@@ -1,13 +1,13 @@
 """Asking batches back: which ones, why, who is told, and when it is over."""
 
 import uuid
-from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.conf import settings
+from django.db.models import Prefetch, prefetch_related_objects
 from django.urls import reverse
-from django.utils import dateformat
 from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
@@ -17,6 +17,20 @@ from kitshare.people.models import Member, Scheme, Village
 from kitshare.pressdays import heat_refusals as refusals
 from kitshare.pressdays.heat_models import HeatRecord, HeatRecordQuerySet, Recall, RecalledBatch, RecallEnd
 from kitshare.rules.heat_verdict import Verdict
+from kitshare.upkeep.words import day_with_year
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfVillage:
+    """The batches of one village, and who signs for it now."""
+
+    village: Village
+    records: list[HeatRecord]
+    borrowers: list[Member]
+
+    @property
+    def bottles(self) -> int:
+        return sum(record.bottles for record in self.records)
 
 
 def proposed(since: date) -> HeatRecordQuerySet:
@@ -35,6 +49,20 @@ def kept_since(scheme: Scheme, today: date) -> date:
     """
     whole = today.year * 12 + today.month - 1 - scheme.best_before_months
     return date(whole // 12, whole % 12 + 1, 1)
+
+
+def of_villages(records: Sequence[HeatRecord]) -> list[OfVillage]:
+    """Batches village by village, in the order of their names. One query, whatever their number."""
+    theirs: dict[Village, list[HeatRecord]] = {}
+    for record in records:
+        theirs.setdefault(record.booking.village, []).append(record)
+    villages = sorted(theirs, key=lambda village: (village.name, village.pk))
+    signers = Member.objects.active().order_by("name", "pk")
+    prefetch_related_objects(villages, Prefetch("borrowers", queryset=signers, to_attr="signers"))
+    return [
+        OfVillage(village=village, records=theirs[village], borrowers=village.signers)  # type: ignore[attr-defined]
+        for village in villages
+    ]
 
 
 @deed
@@ -117,24 +145,21 @@ def _refuse_recalled(records: Sequence[HeatRecord]) -> None:
 
 def _tell(recall: Recall, records: Sequence[HeatRecord], *, at: datetime) -> None:
     """One message to everybody who signs for a village, about the batches of that village."""
-    of_village: defaultdict[Village, list[HeatRecord]] = defaultdict(list)
-    for record in records:
-        of_village[record.booking.village].append(record)
     address = settings.SITE_ADDRESS.rstrip("/") + reverse("heat:trace")
-    for village, theirs in of_village.items():
-        for member in village.borrowers.active().order_by("pk"):
+    for one in of_villages(records):
+        for member in one.borrowers:
             lines = [
                 _("These bottles of %(village)s are asked back: %(reason)s")
-                % {"village": village.name, "reason": recall.reason},
-                "\n".join(_line(record) for record in theirs),
+                % {"village": one.village.name, "reason": recall.reason},
+                "\n".join(_line(record) for record in one.records),
                 _("What to do: %(what)s") % {"what": recall.what_to_do},
                 _("Tell everybody who has some. A code on a bottle can be looked up here: %(address)s")
                 % {"address": address},
             ]
             outbox.queue(
-                key=f"recall:{recall.pk}:{village.pk}:{member.pk}",
+                key=f"recall:{recall.pk}:{one.village.pk}:{member.pk}",
                 to=member,
-                subject=_("Please bring bottles back: %(codes)s") % {"codes": codes_in_words(theirs)},
+                subject=_("Please bring bottles back: %(codes)s") % {"codes": codes_in_words(one.records)},
                 body="\n\n".join(lines),
                 at=at,
             )
@@ -145,6 +170,6 @@ def _line(record: HeatRecord) -> str:
         "code": record.shown_code,
         "bottles": record.bottles,
         "container": record.container,
-        "day": dateformat.format(record.filled_on, "D j M Y"),
+        "day": day_with_year(record.filled_on),
     }
     return _("%(code)s: %(bottles)s × %(container)s, filled on %(day)s") % words

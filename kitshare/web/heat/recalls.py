@@ -124,7 +124,7 @@ def recall_new(request: PageRequest) -> HttpResponse:
         form.add_error("codes", _("Tick the batches to recall, or type their codes."))
         return _new_page(request, form)
     if "sure" not in request.POST:
-        shown_over = {"form": form, "villages": _villages(records), "kept": _as_sent(request)}
+        shown_over = {"form": form, "villages": recalling.of_villages(records), "kept": _as_sent(request)}
         return render(request, "heat/recall_look_over.html", shown_over)
     facts = form.cleaned_data
     try:
@@ -190,19 +190,6 @@ def _batch_words(record: HeatRecord) -> str:
     return _("%(code)s, %(village)s: %(bottles)s × %(container)s, filled on %(day)s") % words
 
 
-def _villages(records: list[HeatRecord]) -> list[dict[str, Any]]:
-    """Each village with its batches and with those who sign for it."""
-    found: dict[int, dict[str, Any]] = {}
-    for record in records:
-        village = record.booking.village
-        one = found.setdefault(village.pk, {"village": village, "records": [], "bottles": 0})
-        one["records"].append(record)
-        one["bottles"] += record.bottles
-    for one in found.values():
-        one["borrowers"] = list(one["village"].borrowers.active().order_by("name", "pk"))
-    return sorted(found.values(), key=lambda one: (one["village"].name, one["village"].pk))
-
-
 def _fetch(pk: int) -> Recall:
     found: Recall = get_object_or_404(Recall.objects.select_related("by", "end__by"), pk=pk)
     return found
@@ -219,7 +206,7 @@ def _recall_page(request: PageRequest, found: Recall, form: EndForm) -> HttpResp
         "recall": found,
         "end": getattr(found, "end", None),
         "records": records,
-        "villages": _villages(records),
+        "villages": recalling.of_villages(records),
         "bottles": sum(record.bottles for record in records),
         "litres": sum(record.litres for record in records),
         "form": form,

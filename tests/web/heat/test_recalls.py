@@ -2,14 +2,17 @@
 
 import uuid
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 
+from kitshare.bookings import actions as bookings
 from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Message
 from kitshare.pressdays import recalls
 from kitshare.pressdays.heat_models import Recall, RecalledBatch
 from kitshare.pressdays.heat_refusals import NothingChosen, NothingSaid, NotTheirsToRecall, RecalledAlready, RecallOver
+from kitshare.rules.periods import Period
 from tests.heated import heat_log
 from tests.web.page import Page
 
@@ -187,3 +190,46 @@ def test_the_list_costs_the_same_whatever_its_length(
 
     with django_assert_num_queries(len(counted)):
         client.get("/heat/recalls/")
+
+
+@pytest.fixture
+def of_fennerlow(record_heat, fennerlow, leilani, perpetua, heated, press, now, today):
+    """A batch that Fennerlow heated in a kettle of its own, while the press was there."""
+    booking = bookings.book_kit(
+        village=fennerlow,
+        borrower=leilani,
+        machines=[press],
+        period=Period(start=today, end=heated.back_on),
+        fruit_amount=Decimal("400"),
+        fruit_unit="kg",
+        note="",
+        by=leilani,
+        at=now,
+        today=today,
+    )
+    booking = bookings.agree(booking=booking, by=perpetua, at=now, today=today, revision=booking.revision)
+    return record_heat(booking=booking, pasteuriser=None, probe=None, by=leilani)
+
+
+def test_each_village_hears_of_its_own_batches_alone(record_heat, of_fennerlow, recall, leilani):
+    record = record_heat()
+
+    recall([record, of_fennerlow])
+
+    told = Message.objects.get(member_key=leilani.pk, key__startswith="recall:")
+    assert told.subject == f"Please bring bottles back: {of_fennerlow.shown_code}"
+    assert record.shown_code not in told.body
+
+
+def test_the_page_of_a_recall_costs_the_same_for_one_village_and_for_two(
+    record_heat, of_fennerlow, recall, signed_in, perpetua, django_assert_max_num_queries, django_assert_num_queries
+):
+    client = signed_in(perpetua)
+    one, two = recall([record_heat()]), recall([record_heat(number=2), of_fennerlow])
+    with django_assert_max_num_queries(20) as counted:
+        client.get(f"/heat/recalls/{one.pk}/")
+
+    with django_assert_num_queries(len(counted)):
+        page = client.get(f"/heat/recalls/{two.pk}/")
+
+    assert "Leilani Crabbwater" in words_of(page)
