@@ -13,6 +13,7 @@ from kitshare.people.models import Member, Scheme
 from kitshare.pressdays.clock import hours_of
 from kitshare.pressdays.day_clock import DayClock, clock_of, heat_bars, machines_of
 from kitshare.pressdays.planning import ToBring, ahead_of
+from kitshare.pressdays.provisions import provisions_for
 from kitshare.rules import supplies
 from kitshare.rules.pressday import DayPlan, Station
 from kitshare.upkeep.models import Fault
@@ -103,8 +104,7 @@ def card_facts(*, booking: Booking, scheme: Scheme) -> CardFacts:
     machines = machines_of(booking)
     ahead = ahead_of(booking, scheme=scheme)
     clock = clock_of(ahead, hours_of(booking)[0], machines)
-    litres = Decimal(str(round(ahead.juice.expected, 3)))
-    least = Decimal(str(round(ahead.juice.low, 3)))
+    provisions = provisions_for(ahead, machines=machines, scheme=scheme)
     rows, more = _log(clock)
     half = -(-len(rows) // 2)
     return CardFacts(
@@ -117,9 +117,9 @@ def card_facts(*, booking: Booking, scheme: Scheme) -> CardFacts:
         deeds=_deeds(clock, clock.plan) if clock.plan else [],
         containers=list(ahead.to_bring[:MOST_KINDS]),
         more_kinds=max(0, len(ahead.to_bring) - MOST_KINDS),
-        sacks=supplies.pomace(ahead.pressed_kg, least, sack_kg=scheme.pomace_sack_kg).sacks,
+        sacks=provisions.pomace_most.sacks,
         acid_each_ten=supplies.ASCORBIC_G_PER_LITRE * 10,
-        acid=supplies.ascorbic_acid(litres),
+        acid=provisions.ascorbic,
         logs=[rows] if len(rows) <= ONE_COLUMN else [rows[:half], rows[half:]],
         more_batches=more,
         container=container_name(clock),
