@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as lazy
 
-from kitshare.pressdays.models import ContainerKind
+from kitshare.pressdays.models import ContainerKind, MaterialChoice
 from kitshare.web.forms import WatchingForm
 from kitshare.web.pressdays.fields import MeasureField
 
@@ -29,6 +29,7 @@ class ContainerKindForm(WatchingForm[ContainerKind]):
             value = self.initial.get(name)
             if isinstance(value, Decimal):
                 self.initial[name] = f"{value.normalize():f}"
+        self.fields["material"].choices = [("", lazy("unknown")), *MaterialChoice.choices]  # type: ignore[attr-defined]
         self.fields["name"].help_text = lazy("Size and make-up, such as “0.75 L glass bottle, re-used”.")
         for name in ("per_crate", "lent", "usual_parts", "position"):
             self.fields[name].widget = forms.TextInput(

@@ -1,5 +1,7 @@
 """The coordinator's pages about kinds of container."""
 
+import re
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -108,6 +110,12 @@ def test_a_kind_is_changed_and_its_history_says_what(coordinator, box):
 
     assert "litres when full to the brim: 5.00 → 4.8" in words(coordinator.get(f"{LIST}{box.pk}/"))
     assert ContainerKind.objects.get().reused_glass
+
+
+def test_what_nobody_has_said_of_a_kind_stands_in_the_form_as_unknown(coordinator):
+    page = coordinator.get(f"{LIST}new/").content.decode()
+
+    assert re.search(r'<select name="material"[^>]*>\s*<option value="" selected>unknown</option>', page)
 
 
 def test_only_glass_is_re_used_glass_and_the_refusal_stands_by_its_field(coordinator, box):
