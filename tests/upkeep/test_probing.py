@@ -15,32 +15,8 @@ from kitshare.upkeep.probe_models import ProbeCheck
 from kitshare.upkeep.probing import PlaceNotSensible, ProbeOff
 
 
-@pytest.fixture
-def probe(pasteuriser):
-    return Part.objects.create(machine=pasteuriser, name="Probe thermometer", number="H9")
-
-
-@pytest.fixture
-def check(probe, teodor, now, today):
-    """Teodor checks the probe today: it reads 3 degrees low at both points, unless told otherwise."""
-
-    def check_it(**changes):
-        facts = {
-            "part": probe,
-            "ice_reading_c": Decimal("-3.0"),
-            "boiling_reading_c": Decimal("97.0"),
-            "altitude_m": 0,
-            "pressure_hpa": None,
-            "checked_on": today,
-            "note": "",
-        }
-        return probing.check_probe(**(facts | {"by": teodor, "at": now, "today": today} | changes))
-
-    return check_it
-
-
-def test_a_check_is_kept_with_its_words_in_the_logbook(check, probe, pasteuriser):
-    made = check(note="New battery.")
+def test_a_check_is_kept_with_its_words_in_the_logbook(check_probe, probe, pasteuriser):
+    made = check_probe(note="New battery.")
 
     assert ProbeCheck.objects.get() == made
     assert probing.off_in_words(made) == "reads 3.0 °C low"
@@ -50,10 +26,10 @@ def test_a_check_is_kept_with_its_words_in_the_logbook(check, probe, pasteuriser
     )
 
 
-def test_boiling_water_is_compared_with_its_own_boiling_point(check):
+def test_boiling_water_is_compared_with_its_own_boiling_point(check_probe):
     """At 1,000 m water boils at 96.65 C (standard atmosphere and IAPWS-IF97): a perfect probe reads that."""
-    at_height = check(ice_reading_c=None, boiling_reading_c=Decimal("96.7"), altitude_m=1000)
-    by_barometer = check(
+    at_height = check_probe(ice_reading_c=None, boiling_reading_c=Decimal("96.7"), altitude_m=1000)
+    by_barometer = check_probe(
         ice_reading_c=None, boiling_reading_c=Decimal("98.8"), altitude_m=1000, pressure_hpa=Decimal(970)
     )
 
@@ -61,16 +37,16 @@ def test_boiling_water_is_compared_with_its_own_boiling_point(check):
     assert probing.off_in_words(by_barometer) == "reads true"  # 970 hPa: 98.76 C
 
 
-def test_a_form_sent_twice_is_one_check(check):
+def test_a_form_sent_twice_is_one_check(check_probe):
     key = uuid.uuid4()
 
-    assert check(form_key=key) == check(form_key=key)
-    assert check(form_key=key, note="Another") != check(form_key=key)
+    assert check_probe(form_key=key) == check_probe(form_key=key)
+    assert check_probe(form_key=key, note="Another") != check_probe(form_key=key)
 
 
-def test_the_check_in_force_is_the_last_one_up_to_the_day_of_use(check, probe, today, now):
-    old = check(checked_on=today - timedelta(days=30))
-    newer = check(checked_on=today - timedelta(days=2), ice_reading_c=Decimal("0.1"))
+def test_the_check_in_force_is_the_last_one_up_to_the_day_of_use(check_probe, probe, today, now):
+    old = check_probe(checked_on=today - timedelta(days=30))
+    newer = check_probe(checked_on=today - timedelta(days=2), ice_reading_c=Decimal("0.1"))
 
     assert ProbeCheck.objects.in_force(part=probe, on=today) == newer
     assert ProbeCheck.objects.in_force(part=probe, on=today - timedelta(days=3)) == old
@@ -93,22 +69,22 @@ def test_the_check_in_force_is_the_last_one_up_to_the_day_of_use(check, probe, t
         ({"checked_on": date(1927, 9, 2)}, DayNotSensible, "checked_on"),
     ],
 )
-def test_what_makes_no_sense_is_refused_by_its_field(check, changes, refusal, field):
+def test_what_makes_no_sense_is_refused_by_its_field(check_probe, changes, refusal, field):
     with pytest.raises(refusal) as refused:
-        check(**changes)
+        check_probe(**changes)
 
     assert refused.value.field == field
     assert not ProbeCheck.objects.exists()
 
 
-def test_a_probe_of_no_use_is_named_with_how_far_off_it_is(check):
+def test_a_probe_of_no_use_is_named_with_how_far_off_it_is(check_probe):
     with pytest.raises(ProbeOff, match=r"17\.2 degrees off"):
-        check(ice_reading_c=Decimal("17.2"))
+        check_probe(ice_reading_c=Decimal("17.2"))
 
 
-def test_checks_are_for_those_who_mend(check, sunniva):
+def test_checks_are_for_those_who_mend(check_probe, sunniva):
     with pytest.raises(NotTheirs):
-        check(by=sunniva)
+        check_probe(by=sunniva)
 
 
 def test_the_database_wants_a_reading(probe, teodor, now, today):
