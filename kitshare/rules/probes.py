@@ -13,6 +13,9 @@ WITHIN_C = 1.0
 inspectors' rule of thumb).
 """
 
+USELESS_OVER_C = 15.0
+"""Further off than this at either point, no correction can be trusted (our choice)."""
+
 OLD_AFTER_DAYS = 365
 """A check older than this is said in the verdict (common practice, no source: once before each
 season).
@@ -52,6 +55,19 @@ class ProbeCheck:
         """Temperature at which water boiled there. Raises `OutOfRange`."""
         return boiling_point_at(self.altitude_m) if self.pressure_hpa is None else boiling_point(self.pressure_hpa)
 
+    @property
+    def off_c(self) -> dict[str, float]:
+        """By the name of each reading that there is, how far off it was: -3.0 where it read 3 degrees low.
+
+        Boiling water is compared with its boiling point at that altitude or pressure, never with 100 C: a perfect probe
+        at 300 m reads 99.0. Raises `OutOfRange`.
+        """
+        pairs = (
+            ("ice_reading_c", self.ice_reading_c, 0.0),
+            ("boiling_reading_c", self.boiling_reading_c, self.boiling_c),
+        )
+        return {name: reading - true for name, reading, true in pairs if reading is not None}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Correction:
@@ -82,19 +98,12 @@ says so.
 def correction(check: ProbeCheck | None) -> Correction:
     """Two-point correction from ice (0 C) and boiling water, or an offset from one of them.
 
-    Boiling water is compared with its boiling point at that altitude or pressure, never with 100 C:
-    a perfect probe at 300 m reads 99.0. Raises `ProbeUnusable` where a point is more than 15 C off,
-    `OutOfRange` for the altitude.
+    Raises `ProbeUnusable` where a point is more than 15 C off, `OutOfRange` for the altitude.
     """
     if check is None or (check.ice_reading_c is None and check.boiling_reading_c is None):
         return UNCHECKED
-    boiling_c = check.boiling_c
-    errors = [
-        reading - true
-        for reading, true in ((check.ice_reading_c, 0.0), (check.boiling_reading_c, boiling_c))
-        if reading is not None
-    ]
-    if not all(abs(error) <= 15 for error in errors):
+    errors = list(check.off_c.values())
+    if not all(abs(error) <= USELESS_OVER_C for error in errors):
         raise ProbeUnusable(f"the probe is {max(errors, key=abs):+.1f} C off: mend or replace it")
     remarks = [ProbeRemark.OFF_BY_MORE] if any(abs(error) > WITHIN_C for error in errors) else []
     if check.age_days > OLD_AFTER_DAYS:
@@ -102,7 +111,7 @@ def correction(check: ProbeCheck | None) -> Correction:
     if check.ice_reading_c is None or check.boiling_reading_c is None:
         remarks.append(ProbeRemark.ONE_POINT_ONLY)
         return Correction(offset_c=-errors[0], remarks=tuple(remarks))
-    gain = boiling_c / (check.boiling_reading_c - check.ice_reading_c)
+    gain = check.boiling_c / (check.boiling_reading_c - check.ice_reading_c)
     return Correction(gain=gain, offset_c=-gain * check.ice_reading_c, remarks=tuple(remarks))
 
 
@@ -110,6 +119,6 @@ def known_offset(offset_c: float) -> Correction:
     """Take somebody's word that this many degrees are to be added to every reading, -15 to 15.
     Raises `OutOfRange`.
     """
-    require_between("offset_c", offset_c, -15.0, 15.0)
+    require_between("offset_c", offset_c, -USELESS_OVER_C, USELESS_OVER_C)
     remarks = (ProbeRemark.OFF_BY_MORE,) if abs(offset_c) > WITHIN_C else ()
     return Correction(offset_c=offset_c, remarks=remarks)

@@ -13,8 +13,7 @@ from kitshare.engine import deed
 from kitshare.kits.models import Machine, Part
 from kitshare.logbook import actions as logbook
 from kitshare.people.models import HIGHEST_M, LOWEST_M, Member
-from kitshare.rules.probes import ProbeCheck as Rule
-from kitshare.rules.probes import ProbeUnusable, correction
+from kitshare.rules.probes import USELESS_OVER_C
 from kitshare.rules.servicing import FIRST_DAY
 from kitshare.upkeep import eligibility
 from kitshare.upkeep.care_refusals import CareRefused, DayNotSensible, NotDoneYet, NothingWritten, NotTheirs
@@ -114,9 +113,7 @@ def likely_probes(parts: Iterable[Part], checked: Collection[int]) -> list[Part]
 
 def off_by(check: ProbeCheck) -> float:
     """How far off a probe reads where it is worst, in degrees: -3.0 where it reads 3 degrees low."""
-    rule = check.as_rule(on=check.checked_on)
-    pairs = ((rule.ice_reading_c, 0.0), (rule.boiling_reading_c, rule.boiling_c))
-    return max((reading - true for reading, true in pairs if reading is not None), key=abs)
+    return max(check.as_rule(on=check.checked_on).off_c.values(), key=abs)
 
 
 def off_in_words(check: ProbeCheck) -> str:
@@ -158,13 +155,6 @@ def _refuse(check: ProbeCheck, today: date) -> None:
         reading = getattr(check, field)
         if reading is not None and not (reading.is_finite() and COLDEST_C <= reading <= HOTTEST_C):
             raise PlaceNotSensible(field=field, least=int(COLDEST_C), most=int(HOTTEST_C))
-    _refuse_useless(check.as_rule(on=today))
-
-
-def _refuse_useless(rule: Rule) -> None:
-    try:
-        correction(rule)
-    except ProbeUnusable as useless:
-        ice_is_worse = rule.ice_reading_c is not None and abs(rule.ice_reading_c) > 15
-        off = rule.ice_reading_c if ice_is_worse else (rule.boiling_reading_c or 0.0) - rule.boiling_c
-        raise ProbeOff(field="ice_reading_c" if ice_is_worse else "boiling_reading_c", off_c=off or 0.0) from useless
+    for field, off_c in check.as_rule(on=today).off_c.items():
+        if abs(off_c) > USELESS_OVER_C:
+            raise ProbeOff(field=field, off_c=off_c)
