@@ -25,10 +25,6 @@ class RuleSet(StrEnum):
     GERMANY = "de"
 
 
-# By the two letters of ISO 3166-1. A country that is not here has no limits here.
-RULES_OF: Final[Mapping[str, RuleSet]] = {"GB": RuleSet.UNITED_KINGDOM, "DE": RuleSet.GERMANY}
-
-
 class Source(StrEnum):
     """Where a limit is said to stand. All are quoted."""
 

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules.electrics import (
-    RULES_OF,
     Machine,
     Protection,
     RuleSet,
@@ -152,10 +151,6 @@ def test_each_limit_comes_from_the_standards_of_its_own_country():
         UK: {Source.IET, Source.BS_7288, Source.EN_TRIP_SWITCHES},
         DE: {Source.VDE, Source.EN_TRIP_SWITCHES},
     }
-
-
-def test_rules_are_chosen_by_the_country_and_a_country_unknown_has_none():
-    assert (RULES_OF["GB"], RULES_OF["DE"], RULES_OF.get("FR")) == (UK, DE, None)
 
 
 @pytest.mark.parametrize(
