@@ -7,8 +7,7 @@ from typing import Final
 
 from kitshare.pressdays.heat_judging import Curve
 
-WIDTH: Final = 400.0
-HEIGHT: Final = 250.0
+# Within the 400 by 250 of the template.
 LEFT: Final = 34.0
 RIGHT: Final = 392.0
 TOP: Final = 12.0

@@ -19,6 +19,7 @@ from kitshare.pressdays.heat_records import HEATED, why_not_record
 from kitshare.rules.heat import PU_WANTED_HIGH, PU_WANTED_LOW, RESISTANCES
 from kitshare.rules.heat_verdict import HeatVerdict, Verdict
 from kitshare.rules.readings import ReadLog, TemperatureUnit, TimeForm
+from kitshare.upkeep.reading_words import plain_number
 from kitshare.web.heat.chart import Chart, draw
 
 MOST_LOGS: Final = 12
@@ -101,8 +102,8 @@ def told_of(record: HeatRecord) -> Told:
 
 def _numbers(record: HeatRecord, verdict: HeatVerdict) -> list[Line]:
     wanted = {
-        "target": amount(record.target_c).removesuffix(".0"),
-        "minutes": amount(record.hold_minutes).removesuffix(".0"),
+        "target": plain_number(record.target_c),
+        "minutes": plain_number(record.hold_minutes),
         "source": record.recommended_by,
     }
     lines = [Line(name=_("Recommended"), words=_("%(target)s °C for %(minutes)s minutes (%(source)s)") % wanted)]
@@ -121,7 +122,7 @@ def _numbers(record: HeatRecord, verdict: HeatVerdict) -> list[Line]:
             "%(count)s pauses of more than %(minutes)s minutes: not counted",
             verdict.gaps,
         )
-        said = gaps % {"count": verdict.gaps, "minutes": amount(record.longest_gap_minutes).removesuffix(".0")}
+        said = gaps % {"count": verdict.gaps, "minutes": plain_number(record.longest_gap_minutes)}
         lines.append(Line(name=_("Gaps in the readings"), words=said))
     return lines
 
