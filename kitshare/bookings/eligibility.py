@@ -43,7 +43,7 @@ def check_can_book(
     *, village: Village, borrower: Member, machines: Sequence[Machine], period: Period, by: Member, today: date
 ) -> None:
     """All but whether the days are free, which only holding them can tell."""
-    if not (by.coordinates or village.borrowers.contains(by)):
+    if not by.acts_for(village):
         raise NotTheirs
     # Asked anew: what was read before the machines were locked may be over by now.
     if not Village.objects.borrowing().filter(pk=village.pk).exists():
@@ -197,7 +197,7 @@ def _check_coordinates(by: Member) -> None:
 
 
 def _check_may_act_for(booking: Booking, by: Member) -> None:
-    if not (by.coordinates or booking.village.borrowers.contains(by)):
+    if not by.acts_for(booking.village):
         raise NotTheirs
 
 

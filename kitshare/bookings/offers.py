@@ -167,5 +167,5 @@ def check_can_answer(*, offer: Offer, booking: Booking, by: Member) -> None:
 
 
 def _check_may_answer(booking: Booking, by: Member) -> None:
-    if not (by.coordinates or booking.village.borrowers.contains(by)):
+    if not by.acts_for(booking.village):
         raise NotTheirs

@@ -158,7 +158,7 @@ def _neighbour(every: Sequence[Entry], booking: Booking, *, earlier: bool) -> En
 
 def check_can_leave(*, booking: Booking, by: Member) -> None:
     """A coordinator or a borrower of the village, while it waits."""
-    if not (by.coordinates or booking.village.borrowers.contains(by)):
+    if not by.acts_for(booking.village):
         raise NotTheirs
     if booking.stage != Stage.WAITING:
         raise NotWaiting(booking=booking)

@@ -189,6 +189,10 @@ class Member(FeedOwner, AbstractBaseUser):
         """Whether they may ask for machines, for one village or another."""
         return self.borrows or self.coordinates
 
+    def acts_for(self, village: "Village") -> bool:
+        """Whether they may act for a village: a coordinator for any, a borrower for those they sign for. One query."""
+        return self.coordinates or (self.borrows and village.borrowers.contains(self))
+
     @property
     def role_names(self) -> list[str]:
         """The member's roles in words, in a fixed order."""

@@ -29,7 +29,7 @@ Counted = tuple[Decimal, str]
 
 def check_can_plan(*, booking: Booking, by: Member) -> None:
     """Raise PlanRefused unless this member may change the plan of this booking now."""
-    if not (by.coordinates or (by.borrows and booking.village.borrowers.filter(pk=by.pk).exists())):
+    if not by.acts_for(booking.village):
         raise NotTheirsToPlan(booking)
     if not booking.is_ahead:
         raise NotAhead(booking)

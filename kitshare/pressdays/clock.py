@@ -128,7 +128,7 @@ def check_can_change(*, booking: Booking, by: Member) -> None:
 
     Also on the day itself, when the kit is out: people come and go.
     """
-    if not (by.coordinates or (by.borrows and booking.village.borrowers.filter(pk=by.pk).exists())):
+    if not by.acts_for(booking.village):
         raise NotTheirClock(booking)
     if booking.stage not in HOLDING:
         raise DayIsOver(booking)

@@ -50,7 +50,7 @@ class Batch:
 
 def check_can_record(*, booking: Booking, by: Member) -> None:
     """Raise HeatRefused unless this member may add a heat record to this booking."""
-    if not (by.coordinates or (by.borrows and booking.village.borrowers.filter(pk=by.pk).exists())):
+    if not by.acts_for(booking.village):
         raise refusals.NotTheirsToRecord(booking)
     if booking.stage not in HEATED:
         raise refusals.NothingHeatedYet(booking)

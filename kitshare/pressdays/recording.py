@@ -41,7 +41,7 @@ GRAMS: Final = Decimal("0.001")
 
 def check_can_record(*, booking: Booking, by: Member) -> None:
     """Raise RecordRefused unless this member may write down what a day of this booking gave."""
-    if not (by.coordinates or (by.borrows and booking.village.borrowers.filter(pk=by.pk).exists())):
+    if not by.acts_for(booking.village):
         raise NotTheirsToRecord(booking)
     if booking.stage not in WENT_OUT:
         raise NothingToRecord(booking)

@@ -46,7 +46,7 @@ def offer(request: PageRequest, pk: int) -> HttpResponse:
             found.refresh_from_db()
             refusal, status = refused, 409
     booking = Booking.objects.with_people().get(pk=found.booking_id)
-    may_answer = request.user.coordinates or booking.village.borrowers.contains(request.user)
+    may_answer = request.user.acts_for(booking.village)
     shown = {"offer": found, "booking": booking, "refusal": refusal, "may_answer": may_answer}
     return render(request, "waiting/offer.html", shown, status=status)
 
