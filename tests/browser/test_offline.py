@@ -206,6 +206,11 @@ def test_signed_out_meanwhile_it_waits_and_nothing_of_it_shows_to_the_next(phone
     phone.sign_in(leilani)
     phone.sees("A check of somebody else waits on this phone until they sign in.")
     assert kept_pages(page) == []
+    page.wait_for_timeout(1000)  # once, as the page opens, it asks who is signed in
+    asked = []
+    page.on("request", lambda one: asked.append(one.url) if one.url.endswith("/phone/token/") else None)
+    page.wait_for_timeout(6000)
+    assert asked == []  # the page looks every five seconds, and finds nothing of hers
     phone.go(pickup)
     assert "Sorrelhythe" not in page.content()
     assert "Okparadine" not in page.content()

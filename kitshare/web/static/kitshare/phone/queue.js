@@ -134,10 +134,14 @@ async function sendCheck(row, who) {
   tell({ key: row.key, state: row.state });
 }
 
+async function rest(row, after) {
+  row.nextTry = Date.now() + after;
+  await store.keepCheck(row).catch(() => {});
+}
+
 async function wait(row, after) {
   row.tries = (row.tries ?? 0) + 1;
-  row.nextTry = Date.now() + Math.max(after, Math.min(LONGEST, FIRST * 2 ** Math.min(row.tries, 10)));
-  await store.keepCheck(row).catch(() => {});
+  await rest(row, Math.max(after, Math.min(LONGEST, FIRST * 2 ** Math.min(row.tries, 10))));
   tell({ key: row.key, state: "waiting" });
 }
 
@@ -155,6 +159,8 @@ async function round(settings, { now = false, held = null } = {}) {
     for (const row of due) await wait(row, 0);
     return rows.length;
   }
+  // No try: when its member signs in, the page that follows sends at once.
+  for (const row of due.filter((one) => one.member !== who.member)) await rest(row, LONGEST);
   let left = 0;
   for (const row of rows.filter((one) => one.member === who.member)) {
     if (!due.includes(row)) left += 1;
