@@ -4,6 +4,7 @@ import contextlib
 import io
 import socket
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
@@ -106,6 +107,14 @@ def sign(page: Page, name: str = "Sunniva Okparadine") -> None:
 def panel(page: Page, words: str) -> None:
     """What the phone says of the check once it is signed."""
     expect(page.locator("[data-phone-panel]")).to_contain_text(words, timeout=15_000)
+
+
+def wait_until(page: Page, holds: Callable[[], bool]) -> None:
+    for _turn in range(60):
+        if holds():
+            return
+        page.wait_for_timeout(250)
+    assert holds()
 
 
 def send_until(page: Page, words: str) -> None:

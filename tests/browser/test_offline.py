@@ -25,6 +25,7 @@ from tests.browser.phones import (
     send_until,
     sign,
     tick,
+    wait_until,
     written,
 )
 
@@ -203,14 +204,14 @@ def test_signed_out_meanwhile_it_waits_and_nothing_of_it_shows_to_the_next(phone
     panel(page, "it is sent after you sign in, and only by you")
     page.get_by_role("link", name="Sign in to send").click()
 
+    asked = []
+    page.on("request", lambda one: asked.append(one.url) if one.url.endswith("/phone/token/") else None)
     phone.sign_in(leilani)
     phone.sees("A check of somebody else waits on this phone until they sign in.")
     assert kept_pages(page) == []
-    page.wait_for_timeout(1000)  # once, as the page opens, it asks who is signed in
-    asked = []
-    page.on("request", lambda one: asked.append(one.url) if one.url.endswith("/phone/token/") else None)
+    wait_until(page, lambda: len(asked) == 1)  # as the page opens it asks who is signed in, once
     page.wait_for_timeout(6000)
-    assert asked == []  # the page looks every five seconds, and finds nothing of hers
+    assert len(asked) == 1  # the page looks every five seconds, and finds nothing of hers
     phone.go(pickup)
     assert "Sorrelhythe" not in page.content()
     assert "Okparadine" not in page.content()

@@ -5,7 +5,7 @@ from django.core.signals import request_started
 from playwright.sync_api import expect
 
 from kitshare.people.models import Scheme
-from tests.browser.phones import kept_pages, ready, tick
+from tests.browser.phones import kept_pages, ready, tick, wait_until
 
 
 @pytest.fixture(autouse=True)
@@ -92,7 +92,7 @@ def test_a_new_version_of_the_site_takes_neither_ticks_nor_pages_away(at_a_phone
     page.context.set_offline(False)
     phone.go("/bookings/")
     page.evaluate("navigator.serviceWorker.ready.then((kept) => kept.update())")
-    _wait_until(page, lambda: len(page.evaluate(versions)) == 1 and page.evaluate(versions) != before)
+    wait_until(page, lambda: len(page.evaluate(versions)) == 1 and page.evaluate(versions) != before)
 
     page.context.set_offline(True)
     phone.go(pickup)
@@ -107,17 +107,9 @@ def test_the_briefing_read_once_can_be_read_again_without_signal(at_a_phone, sun
     phone.go("/")  # from here on the worker answers
     page.evaluate("navigator.serviceWorker.ready.then(() => 0)")
     phone.go("/briefing/")
-    _wait_until(page, lambda: "/briefing/" in kept_pages(page))
+    wait_until(page, lambda: "/briefing/" in kept_pages(page))
 
     page.context.set_offline(True)
     phone.go("/briefing/")
 
     expect(page.get_by_role("heading", level=1)).to_contain_text("riefing")
-
-
-def _wait_until(page, holds) -> None:
-    for _turn in range(60):
-        if holds():
-            return
-        page.wait_for_timeout(250)
-    assert holds()

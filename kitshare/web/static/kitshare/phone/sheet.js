@@ -38,6 +38,8 @@ class SheetOnPhone {
     form.addEventListener("submit", (event) => this.submitted(event));
     window.addEventListener("online", () => this.held && this.send());
     if ("BroadcastChannel" in window) new BroadcastChannel(NEWS).onmessage = ({ data }) => this.heard(data);
+    // Another page or the worker may have sent it before anybody listened here.
+    if (this.row.state === "waiting") await this.heard({ key: this.key, state: this.row.state });
   }
 
   // What this phone keeps of this very check; what the server sent back filled in goes before.
