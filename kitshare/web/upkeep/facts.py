@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -19,7 +19,7 @@ from kitshare.rules.checklists import PartKind, Severity
 from kitshare.rules.servicing import is_overdue
 from kitshare.upkeep import eligibility
 from kitshare.upkeep.care_models import CarePlan
-from kitshare.upkeep.models import Fault, FaultQuerySet, FaultStage
+from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.words import where
 
 TONES: Final = {Severity.STOPS_USE: "stop", Severity.USE_WITH_CARE: "care", Severity.LOOKS_ONLY: "quiet"}
@@ -83,15 +83,6 @@ def open_faults_of(machines: Iterable[Machine]) -> list[FaultLine]:
         )
         for fault in faults
     ]
-
-
-def soonest_needed_first(faults: FaultQuerySet, today: date) -> FaultQuerySet:
-    """Worst first; among equals those whose machine goes out soonest, then the oldest."""
-    ahead = Booking.objects.ahead().filter(machines=OuterRef("machine"), back_on__gt=today).order_by("out_on", "pk")
-    dated = faults.worst_first().annotate(needed_on=Subquery(ahead.values("out_on")[:1]))
-    return dated.order_by(  # type: ignore[misc]  # worst_first() annotates the rank
-        "severity_rank", F("needed_on").asc(nulls_last=True), "reported_at", "pk"
-    )
 
 
 def needs_of(machines: Iterable[int], today: date) -> dict[int, Need]:

@@ -4,22 +4,18 @@ import django_tables2 as tables
 from django.utils.translation import gettext_lazy as _
 
 
-class FaultTable(tables.Table):
-    """One row a fault. It comes sorted by what is most needed; a reader may sort it otherwise."""
+class WorkTable(tables.Table):
+    """One row a fault, or a service or test that is due, in the order of what matters: nobody sorts that away."""
 
-    fault = tables.TemplateColumn(
-        template_name="upkeep/cells/fault.html",
-        verbose_name=_("Fault"),
-        order_by=("machine__name", "pk"),
-        attrs={"td": {"class": "wide"}},
+    what = tables.TemplateColumn(
+        template_name="upkeep/cells/work.html", verbose_name=_("What waits"), attrs={"td": {"class": "wide"}}
     )
-    need = tables.TemplateColumn(template_name="upkeep/cells/need.html", verbose_name=_("Needed"), orderable=False)
-    hands = tables.TemplateColumn(
-        template_name="upkeep/cells/hands.html", verbose_name=_("In whose hands"), order_by=("taken_by__name", "pk")
-    )
-    reported_at = tables.TemplateColumn(
-        template_name="upkeep/cells/reported.html", verbose_name=_("Reported"), order_by=("reported_at", "pk")
-    )
+    why = tables.TemplateColumn(template_name="upkeep/cells/why.html", verbose_name=_("Why it stands here"))
+    hands = tables.TemplateColumn(template_name="upkeep/cells/hands.html", verbose_name=_("In whose hands"))
+    since = tables.TemplateColumn(template_name="upkeep/cells/since.html", verbose_name=_("Reported, or due"))
+
+    class Meta:
+        orderable = False
 
 
 class AtRiskTable(tables.Table):

@@ -24,53 +24,51 @@ from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, FaultRefused, NotTheirs
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.lists import on_pages
-from kitshare.web.upkeep import care_facts, facts
+from kitshare.web.upkeep import bench, facts
 from kitshare.web.upkeep.deeds import DEEDS
 from kitshare.web.upkeep.forms import DeedForm, ReportForm
-from kitshare.web.upkeep.tables import AtRiskTable, FaultTable
+from kitshare.web.upkeep.tables import AtRiskTable, WorkTable
+from kitshare.web.upkeep.work_lines import line_of_fault
 
 SHOWN: Final = {
-    "open": gettext_lazy("All open"),
+    "open": gettext_lazy("All that waits"),
     "mine": gettext_lazy("In my hands"),
     "retest": gettext_lazy("To be retested"),
     "released": gettext_lazy("Released"),
 }
-PEOPLE: Final = ("reported_by", "taken_by", "mended_by", "released_by")
 
 
 @require_safe
 @for_maintainers
 def workbench(request: PageRequest) -> HttpResponse:
-    """Open faults, worst and soonest needed first."""
+    """All that waits to be done: what stops a booking soonest, safety tests, services, then the rest."""
     today = timezone.localdate()
     asked = request.GET.get("show", "")
     show = asked if asked in SHOWN else "open"
-    faults = {
-        "open": Fault.objects.open(),
-        "mine": Fault.objects.open().filter(taken_by=request.user),
-        "retest": Fault.objects.filter(stage=FaultStage.MENDED),
-        "released": Fault.objects.exclude(released_at=None),
-    }[show].select_related("machine__kit", "part", *PEOPLE)
-    ordered = (
-        faults.order_by("-released_at", "-pk") if show == "released" else facts.soonest_needed_first(faults, today)
-    )
-    table = FaultTable(ordered, exclude=("need",) if show == "released" else ())
+    if show == "released":
+        over = bench.whole().exclude(released_at=None).order_by("-released_at", "-pk")
+        table = WorkTable(over, exclude=("why",))
+    else:
+        faults = {
+            "open": Fault.objects.open(),
+            "mine": Fault.objects.open().filter(taken_by=request.user),
+            "retest": Fault.objects.filter(stage=FaultStage.MENDED),
+        }[show]
+        plans = bench.due_soon(today) if show == "open" else CarePlan.objects.none()
+        table = WorkTable(bench.in_order(faults, plans, today))
     on_pages(request, table)
     page = list(table.page.object_list.data)  # the rows that the template reads: fetched here, once
-    due = care_facts.due_on_the_workbench(today) if show == "open" else []
-    needs = facts.needs_of({thing.machine_id for thing in [*page, *due]}, today)
-    for fault in page:
-        fault.tone = facts.tone_of(fault)
-        fault.need_words = facts.need_in_words(fault, needs[fault.machine_id], today)
-        fault.next_booking = needs[fault.machine_id].next
-    at_risk = Booking.objects.at_risk(today).count() + len(lateness.waits(today))
+    if show == "released":
+        for fault in page:
+            fault.line = line_of_fault(fault)
+    else:
+        bench.fill(page, today)
     shown = {
         "table": table,
         "show": show,
         "choices": SHOWN.items(),
-        "at_risk": at_risk,
+        "at_risk": Booking.objects.at_risk(today).count() + len(lateness.waits(today)),
         "is_empty": not page,
-        "due": care_facts.lines_of(due, needs, today),
     }
     return render(request, "upkeep/workbench.html", shown)
 
@@ -138,7 +136,7 @@ def _refused(request: PageRequest, pk: int, name: str, refusal: FaultRefused) ->
 
 
 def _fetch(pk: int) -> Fault:
-    return get_object_or_404(Fault.objects.select_related("machine__kit", "part", *PEOPLE), pk=pk)
+    return get_object_or_404(bench.whole(), pk=pk)
 
 
 def _page(

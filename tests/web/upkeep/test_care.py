@@ -110,22 +110,6 @@ def test_the_list_costs_the_same_however_much_is_due(
     assert len(answer.context["table"].rows) == number
 
 
-def test_the_workbench_has_tests_before_services_and_the_soonest_needed_first(
-    signed_in, teodor, plan_care, book, mill, press, otter_mill
-):
-    service = plan_care(kind="service", name="Blades sharpened", due_on=date(2027, 9, 2))
-    unneeded = plan_care(machine=otter_mill, due_on=date(2027, 9, 1))
-    needed = plan_care(machine=press, kind="visual", name="Frame looked over", due_on=date(2027, 9, 10))
-    plan_care(name="Far off", due_on=date(2027, 9, 16))
-    book(press, out_on=date(2027, 9, 3), back_on=date(2027, 9, 5))
-
-    answer = signed_in(teodor).get(reverse("upkeep:workbench"))
-
-    assert [line.plan for line in answer.context["due"]] == [needed, unneeded, service]
-    assert "Heron press: Frame looked over" in page_of(answer)
-    assert "Goes out again in 2 days, to Fennerlow (Fri 3 Sep)." in page_of(answer)
-
-
 # Planning and changing
 
 

@@ -1,0 +1,158 @@
+"""The workbench's one list: faults, and the care that falls due, in the order of what matters, each with its reason.
+
+The order is worked out from a few columns of all that waits; only what stands on the page is fetched whole. So the
+queries are as many at ten faults as at a thousand.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from operator import attrgetter
+from typing import Final
+
+from django.db.models import F
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.models import Booking, Stage
+from kitshare.bookings.words import day_in_words
+from kitshare.kits.models import Part
+from kitshare.rules.checklists import NEEDED_TO_RUN, Severity
+from kitshare.rules.servicing import NOTICE
+from kitshare.rules.workbench import Place, Rank, Task, Waiting, place_of, stopped_outing
+from kitshare.upkeep.care_models import CareKind, CarePlan, CarePlanQuerySet
+from kitshare.upkeep.models import Fault, FaultQuerySet
+from kitshare.upkeep.words import day_with_year
+from kitshare.web.upkeep import facts
+from kitshare.web.upkeep.care_facts import care_line
+from kitshare.web.upkeep.work_lines import WorkLine, line_of_fault, line_of_plan
+
+PEOPLE: Final = ("reported_by", "taken_by", "mended_by", "released_by")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outing:
+    """A booking for which a machine is still to go out."""
+
+    day: date
+    booking: int
+
+
+@dataclass(slots=True, kw_only=True)
+class Row:
+    """One row of the list: what waits, and its line once it stands on the page."""
+
+    key: int
+    waiting: Waiting
+    place: Place
+    outings: Sequence[Outing]
+    machines: frozenset[int]
+    line: WorkLine | None = None
+
+    @property
+    def is_fault(self) -> bool:
+        return self.waiting.task == Task.FAULT
+
+
+def whole() -> FaultQuerySet:
+    """Faults with all that a line about them shows."""
+    return Fault.objects.select_related("machine__kit", "part", *PEOPLE)
+
+
+def due_soon(today: date) -> CarePlanQuerySet:
+    """What is overdue, or falls due within the notice that its doers get."""
+    return CarePlan.objects.in_force().filter(due_on__lte=today + NOTICE)
+
+
+def in_order(faults: FaultQuerySet, plans: CarePlanQuerySet, today: date) -> list[Row]:
+    """All of these, the most pressing first. Four queries."""
+    outings = _outings(today)
+    rows = [*_of_faults(faults, outings, today), *_of_plans(plans, outings, today)]
+    return sorted(rows, key=attrgetter("place", "key"))
+
+
+def _outings(today: date) -> dict[int, list[Outing]]:
+    """For each machine the outings that are booked and still to come, the soonest first."""
+    found: dict[int, list[Outing]] = {}
+    ahead = Booking.objects.ahead().filter(back_on__gt=today, machines__isnull=False).order_by("out_on", "pk")
+    for machine, day, booking in ahead.values_list("machines", "out_on", "pk"):
+        found.setdefault(machine, []).append(Outing(day=day, booking=booking))
+    return found
+
+
+def _row(key: int, machines: frozenset[int], outings: Mapping[int, list[Outing]], today: date, **said: object) -> Row:
+    coming = [outing for machine in machines for outing in outings.get(machine, [])]
+    coming.sort(key=attrgetter("day", "booking"))
+    waiting = Waiting(outings=[outing.day for outing in coming], **said)  # type: ignore[arg-type]
+    return Row(key=key, waiting=waiting, place=place_of(waiting, today=today), outings=coming, machines=machines)
+
+
+def _of_faults(faults: FaultQuerySet, outings: Mapping[int, list[Outing]], today: date) -> Iterable[Row]:
+    served: dict[int, set[int]] = {}
+    shared = Part.also_serves.through.objects.filter(part__kind__in=NEEDED_TO_RUN)
+    for part, machine in shared.values_list("part", "machine"):
+        served.setdefault(part, set()).add(machine)
+    for key, machine, part, severity, reported_at in faults.order_by().values_list(
+        "pk", "machine", "part", "severity", "reported_at"
+    ):
+        machines = frozenset({machine, *served.get(part, ())})
+        day = timezone.localdate(reported_at)
+        yield _row(key, machines, outings, today, task=Task.FAULT, day=day, severity=Severity(severity))
+
+
+def _of_plans(plans: CarePlanQuerySet, outings: Mapping[int, list[Outing]], today: date) -> Iterable[Row]:
+    for key, machine, kind, due_on in plans.order_by().values_list("pk", "machine", "kind", "due_on"):
+        task = Task.SERVICE if kind == CareKind.SERVICE else Task.TEST
+        yield _row(key, frozenset({machine}), outings, today, task=task, day=due_on)
+
+
+def fill(rows: Sequence[Row], today: date) -> None:
+    """Give the rows of a page their lines. Four queries at most."""
+    faults = whole().in_bulk([row.key for row in rows if row.is_fault])
+    keys = [row.key for row in rows if not row.is_fault]
+    plans = CarePlan.objects.select_related("machine__kit").in_bulk(keys)
+    chosen = {outing.booking for row in rows if (outing := _outing_named(row, today))}
+    bookings = Booking.objects.select_related("village").in_bulk(chosen)
+    out = _out_with({machine for row in rows for machine in row.machines})
+    for row in rows:
+        outing = _outing_named(row, today)
+        booking = bookings.get(outing.booking) if outing else None
+        gone = next((out[machine] for machine in sorted(row.machines) if machine in out), None)
+        why = _why(row, facts.Need(next=booking, out=gone), today)
+        if row.is_fault:
+            row.line = line_of_fault(faults[row.key], why=why, booking=booking)
+        else:
+            row.line = line_of_plan(care_line(plans[row.key], today), why=why, booking=booking)
+
+
+def _outing_named(row: Row, today: date) -> Outing | None:
+    """The outing because of which a thing stands where it does: the first that it stops, else the next one."""
+    stopped = stopped_outing(row.waiting, today=today)
+    return row.outings[stopped or 0] if row.outings else None
+
+
+def _out_with(machines: set[int]) -> dict[int, Booking]:
+    """The bookings that machines are out with now."""
+    found: dict[int, Booking] = {}
+    out = Booking.objects.filter(stage=Stage.OUT, machines__in=machines).annotate(of_machine=F("machines"))
+    for booking in out.select_related("village").order_by("out_on", "pk"):
+        found.setdefault(booking.of_machine, booking)  # type: ignore[attr-defined]
+    return found
+
+
+def _why(row: Row, need: facts.Need, today: date) -> str:
+    """Why something stands where it does, in a sentence or two."""
+    place, task = row.place, row.waiting.task
+    said = facts.need_of_machine(need, today)
+    if place.rank == Rank.STOPS_A_BOOKING:
+        return f"{said} {_('It may not go out like this.') if task == Task.FAULT else _('The test comes first.')}"
+    if task == Task.FAULT:
+        return said
+    words = {"day": day_with_year(row.waiting.day), "by": day_in_words(row.waiting.day)}
+    if row.waiting.day < today:
+        text = _("Due since %(day)s: nobody hands the machine over until it has passed.")
+        if task == Task.SERVICE:
+            text = _("Due since %(day)s; it stops nothing.")
+    else:
+        text = _("Due on %(by)s.")
+    return f"{text % words} {said}"

@@ -1,0 +1,80 @@
+"""One line of the workbench: a fault, or a service or test that is due, in the same words and places."""
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from kitshare.bookings.models import Booking
+from kitshare.kits.models import Kit
+from kitshare.upkeep.models import Fault, FaultStage
+from kitshare.upkeep.words import where
+from kitshare.web.templatetags.kitshare import moment
+from kitshare.web.upkeep import facts
+from kitshare.web.upkeep.care_facts import CareLine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Word:
+    """A word with its tone."""
+
+    text: str
+    tone: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkLine:
+    """What a row says. `why` is why it stands where it does; `hands` who does it, or may."""
+
+    address: str
+    kit: Kit
+    title: str
+    words: list[Word]
+    note: str
+    why: str
+    booking: Booking | None
+    hands: str
+    since: str
+    since_who: str = ""
+
+
+def line_of_fault(fault: Fault, *, why: str = "", booking: Booking | None = None) -> WorkLine:
+    words = [Word(text=str(fault.get_severity_display()), tone=facts.tone_of(fault))]
+    if not fault.is_open:
+        words.append(Word(text=str(fault.get_stage_display()), tone="done"))
+    elif fault.stage == FaultStage.MENDED:
+        words.append(Word(text=str(fault.get_stage_display()), tone="plum"))
+    return WorkLine(
+        address=reverse("upkeep:fault", args=[fault.pk]),
+        kit=fault.machine.kit,
+        title=where(fault),
+        words=words,
+        note=fault.note,
+        why=why,
+        booking=booking,
+        hands=_hands(fault),
+        since=moment(fault.reported_at),
+        since_who=fault.reported_by.name,
+    )
+
+
+def line_of_plan(care: CareLine, *, why: str, booking: Booking | None) -> WorkLine:
+    plan = care.plan
+    return WorkLine(
+        address=reverse("upkeep:plan", args=[plan.pk]),
+        kit=plan.machine.kit,
+        title=f"{plan.machine.name}: {plan.name}",
+        words=[Word(text=care.word, tone=care.tone), Word(text=str(plan.get_kind_display()), tone="quiet")],
+        note=care.interval[:1].upper() + care.interval[1:],
+        why=why,
+        booking=booking,
+        hands=plan.who,
+        since=care.due,
+    )
+
+
+def _hands(fault: Fault) -> str:
+    if fault.released_by is not None and fault.mended_by is not None:
+        words = {"mended": fault.mended_by.name, "released": fault.released_by.name}
+        return _("Mended by %(mended)s, released by %(released)s") % words
+    return fault.taken_by.name if fault.taken_by else ""
