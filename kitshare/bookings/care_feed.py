@@ -22,14 +22,16 @@ from kitshare.bookings.feeds import AT_ONCE, CANCELLED_SHOWN_FOR, Holding
 from kitshare.people.models import Scheme
 from kitshare.rules.servicing import is_overdue
 from kitshare.upkeep.care_models import CarePlan, CarePlanQuerySet, UpkeepCalendar
-from kitshare.upkeep.words import day_with_year, interval_in_words
+from kitshare.upkeep.use_limits import often_in_words
+from kitshare.upkeep.words import day_with_year
 
 ONE_DAY: Final = timedelta(days=1)
 # Raise it when the text of an event changes: every calendar then fetches anew.
-FORMAT: Final = 1
+FORMAT: Final = 2
 # All that an event is written from, so that whatever changes in it changes the sum.
 FACTS: Final = (
     *("pk", "key", "kind", "name", "every", "unit", "due_on", "sequence", "changed_at", "ended_on"),
+    *("every_kg", "every_hours", "every_outings"),
     *("machine__name", "machine__kit__name", "machine__kit__shape"),
 )
 
@@ -114,7 +116,7 @@ def event(plan: CarePlan, *, today: date, zone: tzinfo) -> Event:
 def _description(plan: CarePlan, *, overdue: bool) -> str:
     words = {
         "kind": str(plan.get_kind_display()),
-        "interval": interval_in_words(plan.interval),
+        "interval": often_in_words(plan),
         "kit": plan.machine.kit.name,
         "day": day_with_year(plan.due_on),
     }

@@ -29,6 +29,10 @@ class SeasonQuerySet(models.QuerySet["Season"]):
         coming = self.filter(closes_on__gte=day).order_by("opens_on", "pk").first()
         return coming or self.order_by("-opens_on", "pk").first()
 
+    def periods(self) -> list[Period]:
+        """The days of each, the earliest first. One query."""
+        return [season.period for season in self.order_by("opens_on", "pk")]
+
 
 class Season(models.Model):
     """The days in which fruit is pressed, both ends included. Outside them nothing can be booked."""

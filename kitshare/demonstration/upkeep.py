@@ -22,6 +22,11 @@ from kitshare.upkeep.testing import Findings
 DAY: Final = timedelta(days=1)
 TESTER: Final = "Branwell Oxtaby, electrician"
 COMPETENT: Final = "a competent person under local rules"
+# Invented, like everything here: what a maker's book says differs from mill to mill.
+LIMITS: Final[dict[str, Any]] = {
+    "Blades sharpened and set": {"every_kg": Decimal(1000), "every_outings": 20},
+    "Spindle cleaned and greased": {"every_hours": Decimal(80)},
+}
 FOUND: Final = {
     "electrical": Findings(
         readings={
@@ -47,7 +52,7 @@ FOUND: Final = {
 
 
 def plan_and_record(teller: Teller, fleet: Fleet, today: date) -> None:
-    """A test soon due, a service overdue, and what is due later."""
+    """A test soon due, a service overdue by date, one soon due by kilograms, and what is due later."""
     teodor = Member.objects.get(name="Teodor Haskerby")
     scheme = Scheme.objects.get()
     choose_electrical_rules(scheme=scheme, rules=RuleSet.UNITED_KINGDOM, by=teller.coordinator, at=teller.now)
@@ -58,6 +63,7 @@ def plan_and_record(teller: Teller, fleet: Fleet, today: date) -> None:
         (fleet.heron, MachineKind.MILL, "service", "Blades sharpened", (3, "months"), -4),
         (fleet.heron, MachineKind.PASTEURISER, "trip_switch", "Trip switch", every_year, 117),
         (fleet.otter, MachineKind.MILL, "electrical", "Electrical test of mill and lead", every_year, 154),
+        (fleet.otter, MachineKind.MILL, "service", "Blades sharpened and set", (12, "months"), 170),
         (fleet.otter, MachineKind.PRESS, "service", "Spindle cleaned and greased", (90, "days"), 12),
         (fleet.kettle, MachineKind.PASTEURISER, "probe", "Probe in ice slush and boiling water", half_a_year, 96),
     ]
@@ -86,6 +92,7 @@ def _one(
         every=every,
         unit=unit,
         due_on=done_on,
+        **LIMITS.get(name, {}),
         who=COMPETENT if kind != "service" else "",
         caution="",
         by=by,

@@ -34,6 +34,10 @@ class Measure(StrEnum):
     OUTINGS = "outings"
 
 
+MOST_EVERY: Final = {Measure.KG: 1_000_000, Measure.HOURS: 10_000, Measure.OUTINGS: 1_000}
+"""The most that a service may go by, in each measure (our choice: beyond it, it is a slip); the least is 1."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Used:
     """What a machine did since it was last serviced, and how much of that nobody recorded but was estimated.

@@ -5,9 +5,9 @@ see each other. Each writes a line about the plan: what happened since a form wa
 """
 
 import uuid
-from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Final, TypedDict, Unpack
+from decimal import Decimal
+from typing import Final, NotRequired, TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
@@ -34,7 +34,8 @@ from kitshare.upkeep.care_refusals import (
     PlanNameTaken,
 )
 from kitshare.upkeep.models import Fault
-from kitshare.upkeep.words import day_with_year, interval_in_words
+from kitshare.upkeep.use_limits import check_limits, facts_in_words, often_in_words
+from kitshare.upkeep.words import day_with_year
 
 CHANGES: Final = ("care_changed", "care_ended", "care_recorded")
 
@@ -47,6 +48,9 @@ class PlanFacts(TypedDict):
     every: int
     unit: str
     due_on: date
+    every_kg: NotRequired[Decimal | None]
+    every_hours: NotRequired[Decimal | None]
+    every_outings: NotRequired[int | None]
     who: str
     caution: str
 
@@ -94,13 +98,15 @@ def change_plan(
         if not reason:
             raise NothingWritten(field="reason", sentence=_("Say why it is due on another day."))
         plan.sequence += 1
-    was = _shown(plan, changed)
+    was = facts_in_words(plan, changed)
     for name, value in changed.items():
         setattr(plan, name, value)
     plan.changed_at = at
     _save(plan)
     text = _("%(plan)s: changed from %(before)s to %(after)s. %(reason)s")
-    _write("care_changed", text, plan=plan, by=by, at=at, before=was, after=_shown(plan, changed), reason=reason)
+    _write(
+        "care_changed", text, plan=plan, by=by, at=at, before=was, after=facts_in_words(plan, changed), reason=reason
+    )
     return plan
 
 
@@ -256,6 +262,7 @@ def _save(plan: CarePlan) -> None:
         raise IntervalNotSensible from None
     if not FIRST_DAY <= plan.due_on <= LAST_DAY:
         raise DayNotSensible(field="due_on")
+    check_limits(plan)
     try:
         with transaction.atomic():
             plan.save()
@@ -270,23 +277,11 @@ def _written(text: str, *, field: str, sentence: str) -> str:
     return text
 
 
-def _shown(plan: CarePlan, names: Mapping[str, object]) -> str:
-    """Some facts of a plan as people read them."""
-    words = {
-        "kind": plan.get_kind_display(),
-        "every": interval_in_words(plan.interval),
-        "unit": interval_in_words(plan.interval),
-        "due_on": day_with_year(plan.due_on),
-    }
-    found = [str(words.get(name) or getattr(plan, name) or _("nothing")) for name in names]
-    return ", ".join(dict.fromkeys(found))
-
-
 def _write(word: str, sentence: str, *, plan: CarePlan, by: Member, at: datetime, **words: str) -> None:
     told = {
         "plan": str(plan),
         "machine": plan.machine.name,
-        "interval": interval_in_words(plan.interval),
+        "interval": often_in_words(plan),
         "due": day_with_year(plan.due_on),
     }
     text = (sentence % (told | words)).strip()

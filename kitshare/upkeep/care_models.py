@@ -5,6 +5,7 @@ as somebody changed it since.
 """
 
 import uuid
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from django.core.validators import MinValueValidator
@@ -15,6 +16,7 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.kits.models import Machine
 from kitshare.logbook.models import AddedRow, OnlyAdded
 from kitshare.people.models import FeedOwner, Member
+from kitshare.rules.due_by_use import MOST_EVERY, Measure
 from kitshare.rules.servicing import MOST, Interval, Unit
 
 
@@ -51,6 +53,11 @@ class CarePlanQuerySet(models.QuerySet["CarePlan"]):
         """Safety tests that stop a machine on a day, since they will be overdue."""
         return self.tests().overdue(on)
 
+    def by_use(self) -> "CarePlanQuerySet":
+        """Services in force that fall due by use too."""
+        of_some = Q(every_kg__isnull=False) | Q(every_hours__isnull=False) | Q(every_outings__isnull=False)
+        return self.in_force().filter(of_some)
+
     def soonest_first(self) -> "CarePlanQuerySet":
         return self.order_by("due_on", "pk")
 
@@ -68,6 +75,13 @@ class CarePlan(models.Model):
     every = models.PositiveSmallIntegerField(_("due every"), validators=[MinValueValidator(1)])
     unit = models.CharField(_("counted in"), max_length=6, choices=CareUnit, default=CareUnit.MONTHS)
     due_on = models.DateField(_("due on"))
+    every_kg = models.DecimalField(
+        _("or every so many kilograms milled"), max_digits=8, decimal_places=1, null=True, blank=True
+    )
+    every_hours = models.DecimalField(
+        _("or every so many hours"), max_digits=6, decimal_places=1, null=True, blank=True
+    )
+    every_outings = models.PositiveSmallIntegerField(_("or every so many outings"), null=True, blank=True)
     who = models.CharField(
         _("who may do it"), max_length=120, blank=True, help_text=_("Such as “a competent person under local rules”.")
     )
@@ -93,6 +107,17 @@ class CarePlan(models.Model):
                 | Q(unit=Unit.MONTHS.value, every__gte=1, every__lte=MOST[Unit.MONTHS]),
                 name="care_recurs_within_ten_years",
             ),
+            models.CheckConstraint(
+                condition=Q(kind=CareKind.SERVICE)
+                | Q(every_kg__isnull=True, every_hours__isnull=True, every_outings__isnull=True),
+                name="only_a_service_goes_by_use",
+            ),
+            models.CheckConstraint(
+                condition=(Q(every_kg=None) | Q(every_kg__range=(1, MOST_EVERY[Measure.KG])))
+                & (Q(every_hours=None) | Q(every_hours__range=(1, MOST_EVERY[Measure.HOURS])))
+                & (Q(every_outings=None) | Q(every_outings__range=(1, MOST_EVERY[Measure.OUTINGS]))),
+                name="care_goes_by_a_sensible_use",
+            ),
         ]
         indexes = [models.Index(fields=["due_on"], condition=Q(ended_on=None), name="care_plan_by_due_day")]
 
@@ -107,6 +132,12 @@ class CarePlan(models.Model):
     @property
     def interval(self) -> Interval:
         return Interval(self.every, Unit(self.unit))
+
+    @property
+    def limits(self) -> dict[Measure, Decimal]:
+        """After how much use it is due, where it goes by use too."""
+        said = {Measure.KG: self.every_kg, Measure.HOURS: self.every_hours, Measure.OUTINGS: self.every_outings}
+        return {measure: Decimal(value) for measure, value in said.items() if value is not None}
 
     @property
     def is_ended(self) -> bool:

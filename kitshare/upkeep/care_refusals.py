@@ -51,6 +51,14 @@ class IntervalNotSensible(CareRefused):
         super().__init__(_("Give a whole number from 1 up; ten years at most."))
 
 
+class UseNotSensible(CareRefused):
+    """A service that would go by no use at all, or by more than a machine ever does; or by kilograms it never mills."""
+
+    def __init__(self, *, field: str, sentence: str) -> None:
+        super().__init__(sentence)
+        self.field = field
+
+
 class DayNotSensible(CareRefused):
     """A day before this site could know of, or after anybody could see."""
 

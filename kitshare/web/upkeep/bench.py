@@ -20,11 +20,12 @@ from kitshare.kits.models import Part
 from kitshare.rules.checklists import NEEDED_TO_RUN, Severity
 from kitshare.rules.servicing import NOTICE
 from kitshare.rules.workbench import Place, Rank, Task, Waiting, place_of, stopped_outing
-from kitshare.upkeep.care_models import CareKind, CarePlan, CarePlanQuerySet
+from kitshare.upkeep.by_use import ByUse
+from kitshare.upkeep.care_models import CarePlan, CarePlanQuerySet
 from kitshare.upkeep.models import Fault, FaultQuerySet
 from kitshare.upkeep.words import day_with_year
-from kitshare.web.upkeep import facts
-from kitshare.web.upkeep.care_facts import care_line
+from kitshare.web.upkeep import facts, use_words
+from kitshare.web.upkeep.care_facts import care_line, soonest_due_first, standings_of
 from kitshare.web.upkeep.work_lines import WorkLine, line_of_fault, line_of_plan
 
 PEOPLE: Final = ("reported_by", "taken_by", "mended_by", "released_by")
@@ -60,8 +61,11 @@ def whole() -> FaultQuerySet:
 
 
 def due_soon(today: date) -> CarePlanQuerySet:
-    """What is overdue, or falls due within the notice that its doers get."""
-    return CarePlan.objects.in_force().filter(due_on__lte=today + NOTICE)
+    """What is overdue, or falls due within the notice that its doers get: by its day, or by use about then."""
+    stands = standings_of(CarePlan.objects.by_use(), today)
+    return soonest_due_first(CarePlan.objects.in_force(), stands).filter(
+        first_on__lte=today + NOTICE  # type: ignore[misc]  # annotated by soonest_due_first()
+    )
 
 
 def in_order(faults: FaultQuerySet, plans: CarePlanQuerySet, today: date) -> list[Row]:
@@ -101,16 +105,18 @@ def _of_faults(faults: FaultQuerySet, outings: Mapping[int, list[Outing]], today
 
 
 def _of_plans(plans: CarePlanQuerySet, outings: Mapping[int, list[Outing]], today: date) -> Iterable[Row]:
-    for key, machine, kind, due_on in plans.order_by().values_list("pk", "machine", "kind", "due_on"):
-        task = Task.SERVICE if kind == CareKind.SERVICE else Task.TEST
-        yield _row(key, frozenset({machine}), outings, today, task=task, day=due_on)
+    for plan in plans.order_by():
+        task = Task.TEST if plan.is_test else Task.SERVICE
+        day = plan.first_on  # type: ignore[attr-defined]  # of `due_soon`
+        yield _row(plan.pk, frozenset({plan.machine_id}), outings, today, task=task, day=day)
 
 
 def fill(rows: Sequence[Row], today: date) -> None:
-    """Give the rows of a page their lines. Four queries at most."""
+    """Give the rows of a page their lines. Four queries at most; three more where services go by use."""
     faults = whole().in_bulk([row.key for row in rows if row.is_fault])
     keys = [row.key for row in rows if not row.is_fault]
     plans = CarePlan.objects.select_related("machine__kit").in_bulk(keys)
+    stands = standings_of(plans.values(), today)
     chosen = {outing.booking for row in rows if (outing := _outing_named(row, today))}
     bookings = Booking.objects.select_related("village").in_bulk(chosen)
     out = _out_with({machine for row in rows for machine in row.machines})
@@ -118,11 +124,12 @@ def fill(rows: Sequence[Row], today: date) -> None:
         outing = _outing_named(row, today)
         booking = bookings.get(outing.booking) if outing else None
         gone = next((out[machine] for machine in sorted(row.machines) if machine in out), None)
-        why = _why(row, facts.Need(next=booking, out=gone), today)
+        use = None if row.is_fault else stands.get(row.key)
+        why = _why(row, facts.Need(next=booking, out=gone), today, use)
         if row.is_fault:
             row.line = line_of_fault(faults[row.key], why=why, booking=booking)
         else:
-            row.line = line_of_plan(care_line(plans[row.key], today), why=why, booking=booking)
+            row.line = line_of_plan(care_line(plans[row.key], today, use=use), why=why, booking=booking)
 
 
 def _outing_named(row: Row, today: date) -> Outing | None:
@@ -140,7 +147,7 @@ def _out_with(machines: set[int]) -> dict[int, Booking]:
     return found
 
 
-def _why(row: Row, need: facts.Need, today: date) -> str:
+def _why(row: Row, need: facts.Need, today: date, use: ByUse | None) -> str:
     """Why something stands where it does, in a sentence or two."""
     place, task = row.place, row.waiting.task
     said = facts.need_of_machine(need, today)
@@ -148,6 +155,8 @@ def _why(row: Row, need: facts.Need, today: date) -> str:
         return f"{said} {_('It may not go out like this.') if task == Task.FAULT else _('The test comes first.')}"
     if task == Task.FAULT:
         return said
+    if use is not None and use.first.measure is not None:
+        return f"{use_words.nearest(use)} {said}"
     words = {"day": day_with_year(row.waiting.day), "by": day_in_words(row.waiting.day)}
     if row.waiting.day < today:
         text = _("Due since %(day)s: nobody hands the machine over until it has passed.")

@@ -22,8 +22,8 @@ from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.feed_addresses import change_address
 from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
-from kitshare.web.upkeep import facts
-from kitshare.web.upkeep.care_facts import care_line
+from kitshare.web.upkeep import facts, use_words
+from kitshare.web.upkeep.care_facts import care_line, soonest_due_first, standings_of
 from kitshare.web.upkeep.care_forms import ChangePlanForm, EndPlanForm, NewPlanForm, RecordForm
 from kitshare.web.upkeep.care_tables import DueTable
 
@@ -35,12 +35,13 @@ RECORDS_SHOWN = 50
 def due(request: PageRequest) -> HttpResponse:
     """Every service and safety test in force, the soonest due first, and the address of their calendar."""
     today = timezone.localdate()
-    table = DueTable(CarePlan.objects.in_force().select_related("machine__kit").soonest_first())
+    stands = standings_of(CarePlan.objects.by_use(), today)
+    table = DueTable(soonest_due_first(CarePlan.objects.in_force().select_related("machine__kit"), stands))
     on_pages(request, table)
     page = list(table.page.object_list.data)
     needs = facts.needs_of({plan.machine_id for plan in page}, today)
     for plan in page:
-        plan.line = care_line(plan, today, needs[plan.machine_id])
+        plan.line = care_line(plan, today, needs[plan.machine_id], stands.get(plan.pk))
     shown = {
         "table": table,
         "is_empty": not page,
@@ -160,10 +161,12 @@ def _signed(request: PageRequest) -> dict[str, Any]:
 def _page(request: PageRequest, found: CarePlan, form: RecordForm | None = None, status: int = 200) -> HttpResponse:
     today = timezone.localdate()
     runs = eligibility.mends(request.user)
+    use = standings_of([found], today).get(found.pk)
     is_open = runs and not found.is_ended and not found.machine.retired_on
     shown = {
         "plan": found,
-        "line": care_line(found, today),
+        "line": care_line(found, today, use=use),
+        "use": use_words.sentences(use) if use else [],
         "records": found.records.select_related("by", "fault", "sheet").order_by("-done_on", "-pk")[:RECORDS_SHOWN],
         "history": history_of(found, request.user, request.GET.get("before")),
         "form": form or (RecordForm(plan=found, today=today) if is_open else None),

@@ -11,20 +11,28 @@ from kitshare.logbook import actions as logbook
 from kitshare.rules.servicing import next_due
 from kitshare.upkeep.care_models import CareKind, CarePlan
 from kitshare.upkeep.words import day_with_year, interval_in_words
-from kitshare.web.forms import ChangeForm, DayField, say_what_changed
+from kitshare.web.forms import AmountField, ChangeForm, DayField, say_what_changed
 
+LIMITS = ("every_kg", "every_hours", "every_outings")
 LONGEST_NOTE = 1600  # with the words around it, it is also the note of the fault of a test that failed
 
 
 class PlanForm(ChangeForm[CarePlan]):
     """A service or a safety test that recurs."""
 
-    left_to_action = frozenset({"name", "every", "unit"})
+    left_to_action = frozenset({"kind", "name", "every", "unit", *LIMITS})
     due_on = DayField(label=_("Due on"))
+    every_kg = AmountField(label=_("Kilograms milled"), required=False, max_digits=8, decimal_places=1)
+    every_hours = AmountField(label=_("Hours"), required=False, max_digits=6, decimal_places=1)
+    every_outings = forms.IntegerField(
+        label=_("Outings"),
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "class": "short", "autocomplete": "off"}),
+    )
 
     class Meta:
         model = CarePlan
-        fields = ["kind", "name", "every", "unit", "due_on", "who", "caution"]
+        fields = ["kind", "name", "every", "unit", "due_on", *LIMITS, "who", "caution"]
         widgets = {
             "kind": forms.RadioSelect,
             "every": forms.NumberInput(attrs={"class": "short", "inputmode": "numeric"}),

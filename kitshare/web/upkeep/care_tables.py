@@ -14,7 +14,7 @@ class DueTable(tables.Table):
         attrs={"td": {"class": "wide"}},
     )
     due_on = tables.TemplateColumn(
-        template_name="upkeep/cells/due.html", verbose_name=_("Due"), order_by=("due_on", "pk")
+        template_name="upkeep/cells/due.html", verbose_name=_("Due"), order_by=("first_on", "pk")
     )
     need = tables.TemplateColumn(template_name="upkeep/cells/plan_need.html", verbose_name=_("Needed"), orderable=False)
     who = tables.TemplateColumn(

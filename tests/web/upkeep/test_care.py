@@ -104,7 +104,7 @@ def test_the_list_costs_the_same_however_much_is_due(
     browser.get(reverse("upkeep:due"))
 
     # session, member, scheme; how many, the plans, what needs them, who has them, the calendar's address
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         answer = browser.get(reverse("upkeep:due"))
 
     assert len(answer.context["table"].rows) == number

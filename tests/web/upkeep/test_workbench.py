@@ -171,9 +171,9 @@ def test_the_cost_is_the_same_at_ten_faults_and_at_a_thousand(
         Fault.objects.bulk_create(made, batch_size=200)
         browser.get(WORKBENCH)
 
-        # session, member, scheme; of all that waits the outings, shared parts, faults, tests; of the page the faults,
+        # session, member, scheme; what goes by use; of all that waits the outings, shared parts, faults, tests; of the page the faults,
         # tests, bookings, who has them out; bookings at risk, what is late
-        with django_assert_num_queries(13):
+        with django_assert_num_queries(14):
             answer = browser.get(WORKBENCH)
 
         assert len(shown_keys(answer)) == shown
