@@ -1,10 +1,4 @@
-"""Every deed about a fault.
-
-Each locks the machine first, then the fault: so a fault reported and a pickup signed at the same moment see each other.
-Each raises the revision by one and writes one note under it: what happened since a page was opened is read from those
-notes. The same deed in the same words by the same person, sent once more from the same page, is a double tap: it is
-done already.
-"""
+"""The deeds about a fault from its report to its release. What each is made of stands in `fault_changes`."""
 
 import uuid
 from datetime import datetime
@@ -14,13 +8,12 @@ from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
 from kitshare.kits.models import Machine, Part
-from kitshare.logbook import actions as logbook
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import eligibility, notices
-from kitshare.upkeep.models import SEVERITIES, Fault, FaultDeed, FaultNote, FaultStage
-from kitshare.upkeep.refusals import FaultChangedMeanwhile, NothingWritten, PartOfAnotherMachine
-from kitshare.upkeep.words import where
+from kitshare.upkeep.fault_changes import lock, lock_machine, record, write, written
+from kitshare.upkeep.models import SEVERITIES, Fault, FaultDeed, FaultStage
+from kitshare.upkeep.refusals import PartOfAnotherMachine
 
 SEVERITY_WORDS: Final = dict(SEVERITIES)
 
@@ -40,10 +33,10 @@ def report_fault(
 
     A form sends a key of its own: sent twice, it is one fault, and the second answer is the first.
     """
-    note = _written(note, field="note", sentence=_("Say what is wrong: somebody has to find it again."))
+    note = written(note, field="note", sentence=_("Say what is wrong: somebody has to find it again."))
     if part is not None and part.machine_id != machine.pk:
         raise PartOfAnotherMachine(part=part, machine=machine)
-    machine = _lock_machine(machine.pk)
+    machine = lock_machine(machine.pk)
     said = f"{by.pk} {machine.pk} {part.pk if part else None} {severity} {note}"
     key = uuid.uuid5(form_key, said) if form_key else uuid.uuid4()
     reported_before = Fault.objects.filter(key=key).first()
@@ -60,7 +53,7 @@ def report_fault(
     )
     fault.save()
     text = _("%(where)s: fault reported, %(severity)s. %(text)s")
-    _write("fault_reported", text, note, fault=fault, by=by, at=at)
+    write("fault_reported", text, note, fault=fault, by=by, at=at)
     notices.reported(fault=fault, at=at)
     return fault
 
@@ -68,50 +61,50 @@ def report_fault(
 @deed
 def take_fault(*, fault: Fault, by: Member, at: datetime, revision: int) -> Fault:
     """Take a fault on, from the bench or out of somebody else's hands."""
-    fault, is_done = _lock(fault, FaultDeed.TAKEN, "", by=by, revision=revision)
+    fault, is_done = lock(fault, FaultDeed.TAKEN, "", by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_take(fault=fault, by=by)
     fault.stage, fault.taken_by = FaultStage.TAKEN, by
-    _record(FaultDeed.TAKEN, _("%(where)s: fault taken on."), "", fault=fault, by=by, at=at)
+    record(FaultDeed.TAKEN, _("%(where)s: fault taken on."), "", fault=fault, by=by, at=at)
     return fault
 
 
 @deed
 def hand_back_fault(*, fault: Fault, by: Member, at: datetime, revision: int) -> Fault:
     """Put a fault back on the bench for whoever has the time."""
-    fault, is_done = _lock(fault, FaultDeed.HANDED_BACK, "", by=by, revision=revision)
+    fault, is_done = lock(fault, FaultDeed.HANDED_BACK, "", by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_hand_back(fault=fault, by=by)
     fault.stage, fault.taken_by = FaultStage.REPORTED, None
-    _record(FaultDeed.HANDED_BACK, _("%(where)s: fault handed back to the bench."), "", fault=fault, by=by, at=at)
+    record(FaultDeed.HANDED_BACK, _("%(where)s: fault handed back to the bench."), "", fault=fault, by=by, at=at)
     return fault
 
 
 @deed
 def note_fault(*, fault: Fault, text: str, by: Member, at: datetime, revision: int) -> Fault:
     """Write down what somebody found or tried."""
-    text = _written(text, field="text", sentence=_("Write the note first."))
-    fault, is_done = _lock(fault, FaultDeed.NOTED, text, by=by, revision=revision)
+    text = written(text, field="text", sentence=_("Write the note first."))
+    fault, is_done = lock(fault, FaultDeed.NOTED, text, by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_note(fault=fault, by=by)
-    _record(FaultDeed.NOTED, _("%(where)s: note on the fault. %(text)s"), text, fault=fault, by=by, at=at)
+    record(FaultDeed.NOTED, _("%(where)s: note on the fault. %(text)s"), text, fault=fault, by=by, at=at)
     return fault
 
 
 @deed
 def regrade_fault(*, fault: Fault, severity: Severity, reason: str, by: Member, at: datetime, revision: int) -> Fault:
     """Judge a fault worse or milder than it was, with the reason. Raises StopsUntilReleased for what stays a stop."""
-    reason = _written(reason, field="reason", sentence=_("Say why you judge it otherwise."))
+    reason = written(reason, field="reason", sentence=_("Say why you judge it otherwise."))
     text = _("Now “%(severity)s”. %(reason)s") % {"severity": SEVERITY_WORDS[severity], "reason": reason}
-    fault, is_done = _lock(fault, FaultDeed.REGRADED, text, by=by, revision=revision)
+    fault, is_done = lock(fault, FaultDeed.REGRADED, text, by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_regrade_to(fault=fault, severity=severity, by=by)
     fault.severity = Severity(severity).value
-    _record(FaultDeed.REGRADED, _("%(where)s: fault judged anew. %(text)s"), text, fault=fault, by=by, at=at)
+    record(FaultDeed.REGRADED, _("%(where)s: fault judged anew. %(text)s"), text, fault=fault, by=by, at=at)
     if fault.stops_use:
         notices.set_aside(fault=fault, reason=reason, by=by, at=at)
     return fault
@@ -120,14 +113,15 @@ def regrade_fault(*, fault: Fault, severity: Severity, reason: str, by: Member, 
 @deed
 def mend_fault(*, fault: Fault, note: str, by: Member, at: datetime, revision: int) -> Fault:
     """Record what was done to mend it. The machine stays set aside until the retest."""
-    note = _written(note, field="note", sentence=_("Say what was done: whoever retests it must know where to look."))
-    fault, is_done = _lock(fault, FaultDeed.MENDED, note, by=by, revision=revision)
+    note = written(note, field="note", sentence=_("Say what was done: whoever retests it must know where to look."))
+    fault, is_done = lock(fault, FaultDeed.MENDED, note, by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_mend(fault=fault, by=by)
     fault.stage, fault.mended_by, fault.mended_at = FaultStage.MENDED, by, at
     fault.taken_by = fault.taken_by or by
-    _record(FaultDeed.MENDED, _("%(where)s: fault mended. %(text)s"), note, fault=fault, by=by, at=at)
+    fault.wait_no_more()
+    record(FaultDeed.MENDED, _("%(where)s: fault mended. %(text)s"), note, fault=fault, by=by, at=at)
     return fault
 
 
@@ -135,13 +129,13 @@ def mend_fault(*, fault: Fault, note: str, by: Member, at: datetime, revision: i
 def fail_retest(*, fault: Fault, retest_note: str, by: Member, at: datetime, revision: int) -> Fault:
     """Record that the mending did not hold; the fault goes back to whoever had it."""
     retest_note = _retested(retest_note)
-    fault, is_done = _lock(fault, FaultDeed.RETEST_FAILED, retest_note, by=by, revision=revision)
+    fault, is_done = lock(fault, FaultDeed.RETEST_FAILED, retest_note, by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_retest(fault=fault, by=by)
     fault.stage, fault.mended_by, fault.mended_at = FaultStage.TAKEN, None, None
     text = _("%(where)s: fault retested, not right yet. %(text)s")
-    _record(FaultDeed.RETEST_FAILED, text, retest_note, fault=fault, by=by, at=at)
+    record(FaultDeed.RETEST_FAILED, text, retest_note, fault=fault, by=by, at=at)
     return fault
 
 
@@ -149,63 +143,18 @@ def fail_retest(*, fault: Fault, retest_note: str, by: Member, at: datetime, rev
 def release_fault(*, fault: Fault, retest_note: str, by: Member, at: datetime, revision: int) -> Fault:
     """End a fault after a retest, with how it was retested. The machine may go out if nothing else stops it."""
     retest_note = _retested(retest_note)
-    fault, is_done = _lock(fault, FaultDeed.RELEASED, retest_note, by=by, revision=revision)
+    fault, is_done = lock(fault, FaultDeed.RELEASED, retest_note, by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_retest(fault=fault, by=by)
     fault.stage, fault.retest_note = FaultStage.RELEASED, retest_note
     fault.released_by, fault.released_at = by, at
     text = _("%(where)s: fault released after a retest. %(text)s")
-    _record(FaultDeed.RELEASED, text, retest_note, fault=fault, by=by, at=at)
+    record(FaultDeed.RELEASED, text, retest_note, fault=fault, by=by, at=at)
     notices.released(fault=fault, by=by, at=at)
     return fault
 
 
-def _written(text: str, *, field: str, sentence: str) -> str:
-    """What was written without the blanks around it; raises NothingWritten when that is nothing."""
-    text = text.strip()
-    if not text:
-        raise NothingWritten(field=field, sentence=sentence)
-    return text
-
-
 def _retested(note: str) -> str:
     sentence = _("Say how it was retested, and what came of it.")
-    return _written(note, field="retest_note", sentence=sentence)
-
-
-def _lock_machine(key: int) -> Machine:
-    return Machine.objects.select_related("kit").select_for_update(of=("self",), no_key=True).get(pk=key)
-
-
-def _lock(fault: Fault, word: FaultDeed, text: str, *, by: Member, revision: int) -> tuple[Fault, bool]:
-    """The fault as it stands now, nobody else's until this transaction ends; and whether this was done already.
-
-    Raises FaultChangedMeanwhile when it is not the revision that was looked at.
-    """
-    machine = _lock_machine(fault.machine_id)
-    people = ("part", "reported_by", "taken_by", "mended_by")
-    current = Fault.objects.select_related(*people).select_for_update(of=("self",)).get(pk=fault.pk)
-    current.machine = machine
-    if revision == current.revision:
-        return current, False
-    since = list(current.notes.filter(revision__gt=revision).select_related("by").order_by("revision"))
-    is_done = [(note.deed, note.text, note.by_id) for note in since] == [(word, text, by.pk)]
-    if not is_done:
-        raise FaultChangedMeanwhile(notes=since, revision=current.revision)
-    return current, True
-
-
-def _record(word: FaultDeed, sentence: str, text: str, *, fault: Fault, by: Member, at: datetime) -> None:
-    """Save the fault under its next revision, with the note that says so and the line in the logbook."""
-    fault.revision += 1
-    fault.save()
-    FaultNote.objects.create(fault=fault, revision=fault.revision, deed=word, by=by, at=at, text=text)
-    _write(f"fault_{word.value}", sentence, text, fault=fault, by=by, at=at)
-
-
-def _write(word: str, sentence: str, text: str, *, fault: Fault, by: Member, at: datetime) -> None:
-    words = {"where": where(fault), "severity": fault.get_severity_display(), "text": text}
-    part = [fault.part] if fault.part else []
-    about = [fault, fault.machine, fault.machine.kit, *part]
-    logbook.write(deed=word, text=sentence % words, about=about, by=by, at=at)
+    return written(note, field="retest_note", sentence=sentence)

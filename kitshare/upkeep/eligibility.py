@@ -13,11 +13,18 @@ from kitshare.upkeep.refusals import (
     AlreadyReleased,
     AlreadyTaken,
     AsBadAsBefore,
+    DoesNotMend,
     FaultRefused,
+    GivenUpAlready,
+    HasItAlready,
+    MendedAlready,
     NotInHand,
     NotMended,
     NotTheirs,
+    NotTheirsToHandOn,
+    StopsSomethingInUse,
     StopsUntilReleased,
+    WaitsForNothing,
 )
 
 
@@ -30,7 +37,7 @@ def _check_can_work_on(fault: Fault, by: Member) -> None:
     if not mends(by):
         raise NotTheirs
     if not fault.is_open:
-        raise AlreadyReleased(fault=fault)
+        raise GivenUpAlready(fault=fault) if fault.stage == FaultStage.GIVEN_UP else AlreadyReleased(fault=fault)
 
 
 def check_can_note(*, fault: Fault, by: Member) -> None:
@@ -44,6 +51,43 @@ def check_can_take(*, fault: Fault, by: Member) -> None:
     _check_can_work_on(fault, by)
     if fault.stage == FaultStage.MENDED or fault.taken_by_id == by.pk:
         raise AlreadyTaken(fault=fault)
+
+
+def check_can_hand_on(*, fault: Fault, by: Member) -> None:
+    """Out of their own hands; a coordinator also out of somebody else's, or from the bench."""
+    _check_can_work_on(fault, by)
+    if fault.stage == FaultStage.MENDED:
+        raise MendedAlready(fault=fault)
+    if not (by.coordinates or fault.taken_by_id == by.pk):
+        raise NotTheirsToHandOn(fault=fault)
+
+
+def check_can_hand_on_to(*, fault: Fault, to: Member, by: Member) -> None:
+    check_can_hand_on(fault=fault, by=by)
+    if not mends(to):
+        raise DoesNotMend(to=to)
+    if to.pk == fault.taken_by_id:
+        raise HasItAlready(to=to)
+
+
+def check_can_wait(*, fault: Fault, by: Member) -> None:
+    """Taken on or not: whoever finds out that a part is missing may say so."""
+    _check_can_work_on(fault, by)
+    if fault.stage == FaultStage.MENDED:
+        raise MendedAlready(fault=fault)
+
+
+def check_can_go_on(*, fault: Fault, by: Member) -> None:
+    _check_can_work_on(fault, by)
+    if not fault.waits_for:
+        raise WaitsForNothing(fault=fault)
+
+
+def check_can_give_up(*, fault: Fault, by: Member) -> None:
+    """Giving up mends nothing: what stops a machine in use is not given up."""
+    _check_can_work_on(fault, by)
+    if fault.stops_something_in_use:
+        raise StopsSomethingInUse(fault=fault)
 
 
 def check_can_hand_back(*, fault: Fault, by: Member) -> None:
@@ -95,6 +139,22 @@ def take_can(*, fault: Fault, by: Member) -> bool:
 
 def hand_back_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_hand_back, fault, by)
+
+
+def hand_on_can(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_hand_on, fault, by)
+
+
+def wait_can(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_wait, fault, by)
+
+
+def go_on_can(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_go_on, fault, by)
+
+
+def give_up_can(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_give_up, fault, by)
 
 
 def regrade_can(*, fault: Fault, by: Member) -> bool:

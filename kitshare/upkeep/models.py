@@ -5,7 +5,8 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from django.db import models
-from django.db.models import Case, IntegerField, OuterRef, Q, Value, When
+from django.db.models import Case, Exists, IntegerField, OuterRef, Q, Value, When
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits.models import Machine, Part
@@ -21,12 +22,16 @@ SEVERITIES = [
 
 
 class FaultStage(models.TextChoices):
-    """How far the mending has come. A fault stops use until it is released, not until it is mended."""
+    """How far the mending has come. A fault stops use until it is released, not until it is mended.
+
+    Given up, it stops nothing because what it stopped is retired; brought back into use, it is stopped as before.
+    """
 
     REPORTED = "reported", _("reported")
     TAKEN = "taken", _("taken on")
     MENDED = "mended", _("mended, to be retested")
     RELEASED = "released", _("released")
+    GIVEN_UP = "given_up", _("given up")
 
 
 class FaultDeed(models.TextChoices):
@@ -35,20 +40,39 @@ class FaultDeed(models.TextChoices):
     NOTED = "noted", _("wrote a note")
     TAKEN = "taken", _("took it on")
     HANDED_BACK = "handed_back", _("handed it back")
+    HANDED_ON = "handed_on", _("handed it on")
+    WAITS = "waits", _("wrote that it waits for a part")
+    PART_CAME = "part_came", _("wrote that what it waited for is there")
     REGRADED = "regraded", _("changed how bad it is")
     MENDED = "mended", _("mended it")
     RETEST_FAILED = "retest_failed", _("retested it: not right yet")
     RELEASED = "released", _("released it after a retest")
+    GIVEN_UP = "given_up", _("gave it up")
 
 
 # Deeds that say nothing are no record. Taking on and handing back speak for themselves.
-SPEAKS_FOR_ITSELF = (FaultDeed.TAKEN, FaultDeed.HANDED_BACK)
+SPEAKS_FOR_ITSELF = (FaultDeed.TAKEN, FaultDeed.HANDED_BACK, FaultDeed.PART_CAME)
+
+
+def _given_up_for_good() -> Q:
+    """Given up, and it stops nothing that is in use now: as `Fault.stops_something_in_use` says it of one fault."""
+    shared = Part.also_serves.through.objects.filter(part=OuterRef("part"), part__kind__in=NEEDED_TO_RUN)
+    still_serves = Exists(shared.filter(machine__retired_on=None, machine__kit__retired_on=None))
+    machine_gone = Q(machine__retired_on__isnull=False) | Q(machine__kit__retired_on__isnull=False)
+    part_gone = Q(part__retired_on__isnull=False) & ~Q(part__kind__in=NEEDED_TO_RUN)
+    stops_nothing = ~Q(severity=Severity.STOPS_USE.value) | part_gone | (machine_gone & ~Q(still_serves))
+    return Q(stage=FaultStage.GIVEN_UP) & stops_nothing
 
 
 class FaultQuerySet(models.QuerySet["Fault"]):
     def open(self) -> "FaultQuerySet":
-        """Faults not yet released."""
-        return self.exclude(stage=FaultStage.RELEASED)
+        """Faults not released, nor given up for good."""
+        return self.exclude(stage=FaultStage.RELEASED).exclude(_given_up_for_good())
+
+    def over(self) -> "FaultQuerySet":
+        """Faults released or given up, the latest first."""
+        ended = Coalesce("released_at", "given_up_at")
+        return self.filter(stage__in=[FaultStage.RELEASED, FaultStage.GIVEN_UP]).order_by(ended.desc(), "-pk")
 
     def stopping(self, machines: Iterable[Machine] | None = None) -> "FaultQuerySet":
         """Open faults because of which a machine may not go out; of those given, or of all.
@@ -110,6 +134,11 @@ class Fault(models.Model):
         Member, on_delete=models.PROTECT, related_name="faults_released", null=True, blank=True
     )
     released_at = models.DateTimeField(null=True, blank=True)
+    waits_for = models.CharField(_("what it waits for"), max_length=200, blank=True)
+    expected_on = models.DateField(_("expected on"), null=True, blank=True)
+    given_up_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    given_up_at = models.DateTimeField(null=True, blank=True)
+    given_up_reason = models.TextField(_("why it was given up"), max_length=2000, blank=True)
     revision = models.PositiveIntegerField(
         default=1, help_text="Rises with each change, so that two tabs cannot differ."
     )
@@ -130,6 +159,16 @@ class Fault(models.Model):
             ),
             models.CheckConstraint(
                 condition=~Q(stage=FaultStage.RELEASED, retest_note=""), name="released_fault_was_retested"
+            ),
+            models.CheckConstraint(
+                condition=Q(waits_for="", expected_on__isnull=True)
+                | (~Q(waits_for="") & Q(expected_on__isnull=False, stage__in=[FaultStage.REPORTED, FaultStage.TAKEN])),
+                name="fault_waits_for_a_part_until_a_day",
+            ),
+            models.CheckConstraint(
+                condition=~Q(stage=FaultStage.GIVEN_UP)
+                | (Q(given_up_by__isnull=False, given_up_at__isnull=False) & ~Q(given_up_reason="")),
+                name="given_up_fault_says_who_when_and_why",
             ),
         ]
         indexes = [
@@ -152,7 +191,22 @@ class Fault(models.Model):
 
     @property
     def is_open(self) -> bool:
+        if self.stage == FaultStage.GIVEN_UP:
+            return self.stops_something_in_use
         return self.stage != FaultStage.RELEASED
+
+    @property
+    def stops_something_in_use(self) -> bool:
+        """Whether, until it is released, a machine in use may not go out because of it."""
+        needed = self.part is not None and self.part.kind in NEEDED_TO_RUN
+        if not self.stops_use or (self.part is not None and self.part.retired_on and not needed):
+            return False
+        if not (self.machine.retired_on or self.machine.kit.retired_on):
+            return True
+        return self.part is not None and needed and self.part.also_serves.in_use().exists()
+
+    def wait_no_more(self) -> None:
+        self.waits_for, self.expected_on = "", None
 
 
 class FaultNote(models.Model):

@@ -43,6 +43,23 @@ def released(*, fault: Fault, by: Member, at: datetime) -> None:
     _tell("released", subject, [first, retest, _what_stops_it_still(fault, at)], fault=fault, to=to, by=by, at=at)
 
 
+def handed_on(*, fault: Fault, to: Member, text: str, by: Member, at: datetime) -> None:
+    """Tell whoever has it in hand now."""
+    subject = _("In your hands: %(where)s") % _words(fault)
+    first = _("%(who)s handed the fault of %(where)s on to you: %(note)s") % (_words(fault) | {"who": by.name})
+    event = f"handed-on-{fault.revision}"  # it may go from hand to hand and back
+    _tell(event, subject, [first, *([text] if text else [])], fault=fault, to=[to], by=by, at=at)
+
+
+def given_up(*, fault: Fault, by: Member, at: datetime) -> None:
+    """Tell whoever reported it, and the coordinators, that it is not mended and will not be."""
+    to = [fault.reported_by, *Member.objects.coordinating()]
+    subject = _("Given up: %(where)s") % _words(fault)
+    first = _("%(who)s gave up the fault of %(where)s: %(note)s") % (_words(fault) | {"who": by.name})
+    why = _("Why: %(reason)s") % {"reason": fault.given_up_reason}
+    _tell(f"given-up-{fault.revision}", subject, [first, why], fault=fault, to=to, by=by, at=at)
+
+
 def _what_stops_it_still(fault: Fault, at: datetime) -> str:
     scheme = Scheme.objects.current()
     others = fitness.stops([fault.machine], on=at.astimezone(scheme.zone if scheme else at.tzinfo).date())

@@ -1,12 +1,14 @@
 """Why something cannot be done about a fault: each with a sentence fit to show, and what to do about it."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from django.utils.translation import gettext as _
 
 from kitshare.kits.models import Machine, Part
+from kitshare.people.models import Member
 from kitshare.upkeep.models import Fault, FaultNote
-from kitshare.upkeep.words import deed_in_words
+from kitshare.upkeep.words import day_with_year, deed_in_words
 
 
 class FaultRefused(Exception):
@@ -47,6 +49,94 @@ class AlreadyReleased(FaultRefused):
 
     def __init__(self, *, fault: Fault) -> None:
         super().__init__(_("This fault is released already. If it is back, report it anew."))
+        self.fault = fault
+
+
+class GivenUpAlready(FaultRefused):
+    """The fault was given up."""
+
+    def __init__(self, *, fault: Fault) -> None:
+        super().__init__(_("This fault was given up. If something is wrong still, report it anew."))
+        self.fault = fault
+
+
+class MendedAlready(FaultRefused):
+    """What comes next is the retest."""
+
+    def __init__(self, *, fault: Fault) -> None:
+        super().__init__(_("This fault is mended: what comes next is the retest, by whoever has the time."))
+        self.fault = fault
+
+
+class NotTheirsToHandOn(FaultRefused):
+    """Only who took a fault on, or a coordinator, hands it on."""
+
+    def __init__(self, *, fault: Fault) -> None:
+        super().__init__(_("This fault is not in your hands. Take it on first, or ask the coordinator."))
+        self.fault = fault
+
+
+class DoesNotMend(FaultRefused):
+    """A fault is handed on to whoever may work on it."""
+
+    field = "to"
+
+    def __init__(self, *, to: Member) -> None:
+        super().__init__(_("%(who)s is no maintenance volunteer. Choose somebody who mends.") % {"who": to.name})
+        self.to = to
+
+
+class HasItAlready(FaultRefused):
+    """It is in these hands."""
+
+    field = "to"
+
+    def __init__(self, *, to: Member) -> None:
+        super().__init__(_("%(who)s has it in hand already.") % {"who": to.name})
+        self.to = to
+
+
+class DayIsPast(FaultRefused):
+    """A part is expected on a day to come."""
+
+    field = "expected_on"
+
+    def __init__(self, day: date) -> None:
+        words = {"day": day_with_year(day)}
+        super().__init__(_("%(day)s is past. Say a day from today on; the day on which you ask again will do.") % words)
+        self.day = day
+
+
+class WaitsForNothing(FaultRefused):
+    """It is not waiting."""
+
+    def __init__(self, *, fault: Fault) -> None:
+        super().__init__(_("This fault waits for no part."))
+        self.fault = fault
+
+
+class StopsSomethingInUse(FaultRefused):
+    """Giving it up would lift the stop from a machine that people can take."""
+
+    field = "reason"
+
+    def __init__(self, *, fault: Fault) -> None:
+        words = {"machine": fault.machine.name, "part": fault.part.name if fault.part else ""}
+        if fault.part is None:
+            text = _(
+                "It stops %(machine)s, which is in use: giving up mends nothing. Mend it; or retire %(machine)s first."
+            )
+        elif fault.part.stops_a_handover:
+            text = _(
+                "%(part)s is a vital or a guard part, and a machine that needs it is in use: its fault ends when it is"
+                " mended, or another one is fitted, and that is retested. Or retire %(machine)s first."
+            )
+        else:
+            text = _(
+                "It stops %(machine)s, which is in use: giving up mends nothing. Mend it; or retire %(part)s or"
+                " %(machine)s first."
+            )
+        super().__init__(text % words)
         self.fault = fault
 
 

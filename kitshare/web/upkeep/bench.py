@@ -28,7 +28,7 @@ from kitshare.web.upkeep import facts, use_words
 from kitshare.web.upkeep.care_facts import care_line, soonest_due_first, standings_of
 from kitshare.web.upkeep.work_lines import WorkLine, line_of_fault, line_of_plan
 
-PEOPLE: Final = ("reported_by", "taken_by", "mended_by", "released_by")
+PEOPLE: Final = ("reported_by", "taken_by", "mended_by", "released_by", "given_up_by")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +127,7 @@ def fill(rows: Sequence[Row], today: date) -> None:
         use = None if row.is_fault else stands.get(row.key)
         why = _why(row, facts.Need(next=booking, out=gone), today, use)
         if row.is_fault:
-            row.line = line_of_fault(faults[row.key], why=why, booking=booking)
+            row.line = line_of_fault(faults[row.key], today, why=why, booking=booking)
         else:
             row.line = line_of_plan(care_line(plans[row.key], today, use=use), why=why, booking=booking)
 

@@ -2,15 +2,28 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from typing import Any, Final
 
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import actions as upkeep
+from kitshare.upkeep import benching
 from kitshare.upkeep.models import Fault
-from kitshare.web.upkeep.forms import DeedForm, GradeForm, MendForm, NoteForm, RetestForm, SetAsideForm
+from kitshare.web.upkeep.forms import (
+    DeedForm,
+    GiveUpForm,
+    GradeForm,
+    HandOnForm,
+    MendForm,
+    NoteForm,
+    RetestForm,
+    SetAsideForm,
+    WaitForm,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,10 +40,25 @@ def _grade(*, severity: str, **facts: Any) -> Fault:
     return upkeep.regrade_fault(severity=Severity(severity), **facts)
 
 
+def _wait(*, at: datetime, **facts: Any) -> Fault:
+    return benching.wait_for_part(at=at, today=timezone.localdate(at), **facts)
+
+
 DEEDS: Final = {
     "take": Deed(shown_as="take", form=DeedForm, action=upkeep.take_fault, done=_("Taken on. It is in your hands.")),
     "hand_back": Deed(
         shown_as="hand_back", form=DeedForm, action=upkeep.hand_back_fault, done=_("Handed back to the bench.")
+    ),
+    "hand_on": Deed(
+        shown_as="hand_on", form=HandOnForm, action=benching.hand_on_fault, done=_("Handed on, and they are told.")
+    ),
+    "wait": Deed(shown_as="wait", form=WaitForm, action=_wait, done=_("It waits for a part: that is written down.")),
+    "go_on": Deed(shown_as="go_on", form=DeedForm, action=benching.part_came, done=_("It waits no more.")),
+    "give_up": Deed(
+        shown_as="give_up",
+        form=GiveUpForm,
+        action=benching.give_up_fault,
+        done=_("Given up. Whoever reported it is told."),
     ),
     "note": Deed(shown_as="note", form=NoteForm, action=upkeep.note_fault, done=_("The note is written down.")),
     "mend": Deed(

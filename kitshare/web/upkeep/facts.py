@@ -137,10 +137,16 @@ def _when_in_words(booking: Booking, days: int) -> str:
     return _("Goes out again in %(days)d days, to %(village)s (%(day)s).") % words
 
 
-def next_step(fault: Fault) -> str:
+def next_step(fault: Fault, today: date) -> str:
     """What happens next with a fault, in a sentence."""
     if fault.stage == FaultStage.RELEASED:
         return _("This fault is over. If it is back, report it anew.")
+    if fault.stage == FaultStage.GIVEN_UP:
+        if fault.is_open:
+            return _("It was given up, and what it stops is in use again: it stops it as before. Take it on.")
+        return _("This fault was given up. If something is wrong still, report it anew.")
+    if fault.waits_for:
+        return waiting_in_words(fault, today)
     if fault.stage == FaultStage.MENDED:
         return _("Mended, and not retested yet. Somebody tries it out, then releases it.")
     if fault.stage == FaultStage.TAKEN and fault.taken_by is not None:
@@ -148,6 +154,38 @@ def next_step(fault: Fault) -> str:
             "who": fault.taken_by.name
         }
     return _("Nobody has taken it on yet.")
+
+
+def waiting_in_words(fault: Fault, today: date) -> str:
+    """What a fault waits for and until when; whose day has passed, somebody asks again."""
+    assert fault.expected_on is not None  # noqa: S101 - a constraint holds it
+    words = {"what": fault.waits_for.rstrip("."), "day": day_in_words(fault.expected_on)}
+    if fault.expected_on < today:
+        return _("Waits for: %(what)s. It was expected on %(day)s: ask where it is.") % words
+    return _("Waits for: %(what)s, expected on %(day)s.") % words
+
+
+def retired_in_words(fault: Fault) -> str:
+    """For a fault of something that is retired, what that means for it; empty for any other."""
+    machine, part = fault.machine, fault.part
+    words = {"machine": machine.name, "kit": machine.kit.name, "part": part.name if part else ""}
+    if machine.retired_on:
+        return (
+            _("%(machine)s is retired, so nobody takes it out. This fault can be given up, or mended all the same.")
+            % words
+        )
+    if machine.kit.retired_on:
+        return (
+            _("%(kit)s is retired, so nobody takes it out. This fault can be given up, or mended all the same.") % words
+        )
+    if part is None or not part.retired_on:
+        return ""
+    if fault.stops_something_in_use:
+        return (
+            _("%(part)s is retired, and %(machine)s cannot do without such a part: fit another, mend and retest.")
+            % words
+        )
+    return _("%(part)s is retired. This fault can be given up, or mended all the same.") % words
 
 
 def cautions_for(machine: Machine, part: Part | None) -> list[str]:
@@ -177,6 +215,10 @@ def deeds_open_to(member: Member, fault: Fault) -> dict[str, bool]:
     return {
         "take": eligibility.take_can(fault=fault, by=member),
         "hand_back": eligibility.hand_back_can(fault=fault, by=member),
+        "hand_on": eligibility.hand_on_can(fault=fault, by=member),
+        "wait": eligibility.wait_can(fault=fault, by=member),
+        "go_on": eligibility.go_on_can(fault=fault, by=member),
+        "give_up": eligibility.give_up_can(fault=fault, by=member),
         "note": eligibility.note_can(fault=fault, by=member),
         "mend": eligibility.mend_can(fault=fault, by=member) and not retest,
         "retest": retest,

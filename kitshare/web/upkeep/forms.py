@@ -4,11 +4,14 @@ import uuid
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits.models import Machine, Part
+from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep.models import SEVERITIES, Fault
+from kitshare.web.forms import DayField
 
 LONGEST = 1900  # a note holds 2,000 letters, and some begin with words of ours
 
@@ -40,6 +43,9 @@ class ReportForm(forms.Form):
         queryset=Part.objects.none(),
         required=False,
         empty_label=_("the machine itself, or I do not know"),
+        error_messages={
+            "invalid_choice": _("That part is retired, or belongs to another machine. Choose another, or none."),
+        },
     )
     note = words(
         _("What is wrong"),
@@ -85,6 +91,54 @@ class MendForm(DeedForm):
         _("What was done"),
         _("Say what was done: whoever retests it must know where to look."),
         help_text=_("It is not released until it was retested."),
+    )
+
+
+class HandOnForm(DeedForm):
+    to = forms.ModelChoiceField(
+        label=_("To whom"),
+        queryset=Member.objects.none(),
+        empty_label=_("choose somebody who mends"),
+        error_messages={
+            "required": _("Choose who goes on with it."),
+            "invalid_choice": _("That is nobody who mends. Choose again."),
+        },
+    )
+    text = forms.CharField(
+        label=_("What they should know"),
+        required=False,
+        max_length=LONGEST - 200,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_("They are told, by mail or by telephone."),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        mends = Member.objects.active().filter(Q(maintains=True) | Q(coordinates=True))
+        self.fields["to"].queryset = mends.exclude(pk=self.fault.taken_by_id).order_by("name", "pk")  # type: ignore[attr-defined]
+
+
+class WaitForm(DeedForm):
+    waits_for = forms.CharField(
+        label=_("What it waits for"), max_length=200, error_messages={"required": _("Say what it waits for.")}
+    )
+    expected_on = DayField(
+        label=_("Expected on"),
+        help_text=_("If nobody knows, the day on which you ask again."),
+        error_messages={"required": _("Say when it is expected, or on which day you ask again.")},
+    )
+
+    def __init__(self, *args: Any, fault: Fault, **kwargs: Any) -> None:
+        super().__init__(*args, fault=fault, **kwargs)
+        self.initial.update(waits_for=fault.waits_for, expected_on=fault.expected_on)
+
+
+class GiveUpForm(DeedForm):
+    reason = words(
+        _("Why it is given up"),
+        _("Say why it is given up: whoever reported it is told."),
+        help_text=_("Such as: retired with the machine, or not worth mending. Whoever reported it is told."),
+        rows=2,
     )
 
 

@@ -33,8 +33,9 @@ from kitshare.web.upkeep.work_lines import line_of_fault
 SHOWN: Final = {
     "open": gettext_lazy("All that waits"),
     "mine": gettext_lazy("In my hands"),
+    "waits": gettext_lazy("Waiting for a part"),
     "retest": gettext_lazy("To be retested"),
-    "released": gettext_lazy("Released"),
+    "released": gettext_lazy("Released or given up"),
 }
 
 
@@ -46,12 +47,12 @@ def workbench(request: PageRequest) -> HttpResponse:
     asked = request.GET.get("show", "")
     show = asked if asked in SHOWN else "open"
     if show == "released":
-        over = bench.whole().exclude(released_at=None).order_by("-released_at", "-pk")
-        table = WorkTable(over, exclude=("why",))
+        table = WorkTable(bench.whole().over().prefetch_related("part__also_serves"), exclude=("why",))
     else:
         faults = {
             "open": Fault.objects.open(),
             "mine": Fault.objects.open().filter(taken_by=request.user),
+            "waits": Fault.objects.open().exclude(waits_for=""),
             "retest": Fault.objects.filter(stage=FaultStage.MENDED),
         }[show]
         plans = bench.due_soon(today) if show == "open" else CarePlan.objects.none()
@@ -60,7 +61,7 @@ def workbench(request: PageRequest) -> HttpResponse:
     page = list(table.page.object_list.data)  # the rows that the template reads: fetched here, once
     if show == "released":
         for fault in page:
-            fault.line = line_of_fault(fault)
+            fault.line = line_of_fault(fault, today)
     else:
         bench.fill(page, today)
     shown = {
@@ -154,7 +155,8 @@ def _page(
     shown = {
         "fault": fault,
         "tone": facts.tone_of(fault),
-        "next_step": facts.next_step(fault),
+        "retired": facts.retired_in_words(fault) if fault.is_open else "",
+        "next_step": facts.next_step(fault, today),
         "need": need if runs else None,
         "need_words": facts.need_in_words(fault, need, today) if runs and fault.is_open else "",
         "cautions": facts.cautions_for(fault.machine, fault.part),
@@ -179,7 +181,9 @@ def report_where(request: PageRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def report(request: PageRequest, pk: int) -> HttpResponse:
     """Report a fault of a machine. Any member may."""
-    machine = get_object_or_404(Machine.objects.select_related("kit").filter(retired_on=None), pk=pk)
+    machine = get_object_or_404(Machine.objects.select_related("kit"), pk=pk)
+    if machine.retired_on:
+        return render(request, "upkeep/report_retired.html", {"machine": machine}, status=409)
     asked = {name: request.GET[name] for name in ("part", "severity") if name in request.GET}
     form = ReportForm(request.POST if request.method == "POST" else None, machine=machine, initial=_known(asked))
     if request.method == "POST" and form.is_valid():

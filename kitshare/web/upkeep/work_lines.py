@@ -1,6 +1,8 @@
 """One line of the workbench: a fault, or a service or test that is due, in the same words and places."""
 
 from dataclasses import dataclass
+from datetime import date
+from typing import Final
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -12,6 +14,8 @@ from kitshare.upkeep.words import where
 from kitshare.web.templatetags.kitshare import moment
 from kitshare.web.upkeep import facts
 from kitshare.web.upkeep.care_facts import CareLine
+
+STAGE_TONES: Final = {FaultStage.MENDED: "plum", FaultStage.RELEASED: "done", FaultStage.GIVEN_UP: "quiet"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,14 +40,15 @@ class WorkLine:
     hands: str
     since: str
     since_who: str = ""
+    waits: str = ""
 
 
-def line_of_fault(fault: Fault, *, why: str = "", booking: Booking | None = None) -> WorkLine:
+def line_of_fault(fault: Fault, today: date, *, why: str = "", booking: Booking | None = None) -> WorkLine:
     words = [Word(text=str(fault.get_severity_display()), tone=facts.tone_of(fault))]
-    if not fault.is_open:
-        words.append(Word(text=str(fault.get_stage_display()), tone="done"))
-    elif fault.stage == FaultStage.MENDED:
-        words.append(Word(text=str(fault.get_stage_display()), tone="plum"))
+    if fault.stage in STAGE_TONES:
+        words.append(Word(text=str(fault.get_stage_display()), tone=STAGE_TONES[FaultStage(fault.stage)]))
+    if fault.waits_for:
+        words.append(Word(text=_("waits for a part"), tone="plum"))
     return WorkLine(
         address=reverse("upkeep:fault", args=[fault.pk]),
         kit=fault.machine.kit,
@@ -55,6 +60,7 @@ def line_of_fault(fault: Fault, *, why: str = "", booking: Booking | None = None
         hands=_hands(fault),
         since=moment(fault.reported_at),
         since_who=fault.reported_by.name,
+        waits=facts.waiting_in_words(fault, today) if fault.waits_for else "",
     )
 
 
@@ -74,6 +80,8 @@ def line_of_plan(care: CareLine, *, why: str, booking: Booking | None) -> WorkLi
 
 
 def _hands(fault: Fault) -> str:
+    if fault.given_up_by is not None and not fault.is_open:
+        return _("Given up by %(who)s") % {"who": fault.given_up_by.name}
     if fault.released_by is not None and fault.mended_by is not None:
         words = {"mended": fault.mended_by.name, "released": fault.released_by.name}
         return _("Mended by %(mended)s, released by %(released)s") % words

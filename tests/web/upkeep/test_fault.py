@@ -278,3 +278,66 @@ def test_the_page_costs_the_same_however_long_the_story(
     # session, member, scheme; the fault, what needs the machine, who has it, the check lines, the notes
     with django_assert_num_queries(8):
         browser.get(page_of(fault))
+
+
+def test_handed_on_waiting_and_given_up_are_done_from_the_page(signed_in, teodor, perpetua, report):
+    fault = report(severity="use_with_care")
+    browser = signed_in(teodor)
+    do(browser, "take", fault)
+
+    do(browser, "wait", fault, revision=2, waits_for="Drive belt", expected_on="2027-09-10")
+    page = browser.get(page_of(fault)).content.decode()
+    assert "Waits for: Drive belt, expected on Fri 10 Sep." in page
+    assert "The part is here" in page
+    assert "Waits for: Drive belt" in browser.get("/workbench/?show=waits").content.decode()
+    do(browser, "go_on", fault, revision=3)
+    do(browser, "hand_on", fault, revision=4, to=perpetua.pk, text="You have the spanner.")
+    do(signed_in(perpetua), "give_up", fault, revision=5, reason="It runs as it is.")
+
+    page = browser.get(page_of(fault)).content.decode()
+    fault.refresh_from_db()
+    assert fault.stage == FaultStage.GIVEN_UP
+    assert "This fault was given up." in page
+    assert "It runs as it is." in page
+    assert "Given up by Perpetua Quillstone" in browser.get("/workbench/?show=released").content.decode()
+
+
+def test_what_stops_a_machine_in_use_offers_no_giving_up_and_refuses_it_in_words(signed_in, teodor, guard, report):
+    fault = report(part=guard)
+    browser = signed_in(teodor)
+
+    assert "Give it up" not in browser.get(page_of(fault)).content.decode()
+    page = do(browser, "give_up", fault, reason="Lost in the orchard.").content.decode()
+
+    assert "Feed guard is a vital or a guard part, and a machine that needs it is in use" in page
+    assert "Lost in the orchard." in page
+
+
+@pytest.mark.parametrize("day", ["", "2027-08-31", "9999-12-31", "0001-01-01", "x", "9" * 40])
+def test_an_impossible_day_keeps_what_was_typed(signed_in, teodor, report, day):
+    fault = report()
+
+    answer = do(signed_in(teodor), "wait", fault, waits_for="Drive belt", expected_on=day)
+
+    assert answer.status_code == 200
+    assert 'value="Drive belt"' in answer.content.decode()
+    assert fault.notes.count() == 0
+
+
+def test_a_fault_of_what_is_retired_says_so(signed_in, teodor, guard, mill, report, today):
+    fault = report(part=guard)
+    browser = signed_in(teodor)
+    guard.retired_on = today
+    guard.save()
+    assert "Heron mill cannot do without such a part" in browser.get(page_of(fault)).content.decode()
+    answer = browser.post(
+        reverse("upkeep:report", args=[mill.pk]), {"part": guard.pk, "note": "Bent.", "severity": "stops_use"}
+    )
+    assert "That part is retired, or belongs to another machine." in answer.content.decode()
+
+    mill.retired_on = today
+    mill.save()
+    assert "Heron mill is retired, so nobody takes it out." in browser.get(page_of(fault)).content.decode()
+    answer = browser.get(reverse("upkeep:report", args=[mill.pk]))
+    assert answer.status_code == 409
+    assert "no fault of it is reported" in answer.content.decode()

@@ -96,13 +96,6 @@ def test_a_bent_address_is_answered_all_the_same(signed_in, sunniva, address, qu
     assert signed_in(sunniva).get(f"{address}?{query}").status_code == 200
 
 
-def test_a_retired_machine_is_not_found(signed_in, sunniva, address, mill, today):
-    mill.retired_on = today
-    mill.save()
-
-    assert signed_in(sunniva).get(address).status_code == 404
-
-
 def test_known_faults_stand_beside_the_form(signed_in, sunniva, address, report):
     report(note="The clip is worn.")
 
