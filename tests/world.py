@@ -14,8 +14,9 @@ from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Par
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.rules.checklists import PartKind
 from kitshare.rules.periods import Period
-from kitshare.upkeep import care
+from kitshare.upkeep import care, shelf_things
 from kitshare.upkeep.care_models import CarePlan, CareRecord
+from kitshare.upkeep.shelf_models import ShelfPlace
 
 PASSWORD = "cloth and rack"
 
@@ -137,9 +138,24 @@ def drive_pin(mill) -> Part:
         kind=PartKind.VITAL,
         packed_in="Red tin, in the hopper",
         look_for="Straight, no burr, clip on its cord.",
-        spares_held=1,
         position=1,
     )
+
+
+@pytest.fixture
+def spare_pin(drive_pin, depot, teodor, now) -> ShelfPlace:
+    """One spare drive pin on the shelf of the depot."""
+    thing = shelf_things.add_thing(
+        name="Drive pin, Heron mill",
+        kind="spare",
+        part=drive_pin,
+        unit="piece",
+        depot=depot,
+        count=1,
+        by=teodor,
+        at=now,
+    )
+    return thing.places.get()
 
 
 @pytest.fixture

@@ -12,8 +12,8 @@ from kitshare.checks.models import CONDITIONS, CheckKind, CheckLine, HandoverChe
 from kitshare.checks.recording import Sheet, Signature, known_faults
 from kitshare.checks.sent_models import SentSheet
 from kitshare.checks.telling import write_merged
-from kitshare.kits import actions as kits
 from kitshare.rules.checklists import Condition, stops_handover
+from kitshare.upkeep import shelf
 from kitshare.upkeep.models import Fault
 
 CONDITION_WORDS = dict(CONDITIONS)
@@ -56,7 +56,8 @@ def merge(
                 fault = as_sheet.fault(row, line, known.get(row.part.pk), now=at)
             is_new = fault is not None and fault.pk not in known_keys
             if line.spare_fitted and not (before and before.spare_fitted):
-                kits.fit_spare(part=row.part, by=sheet.by, at=at)
+                short = max(row.expected - line.count, 1)
+                shelf.fit_spare(part=row.part, count=short, booking_key=sheet.booking_id, by=sheet.by, at=at)
             would_stop = kind != CheckKind.RETURN and stops_handover(judge(row, line)) is not None
             matters = is_new or would_stop
             second.rows.append(_row(row, line, fault, is_new=is_new, matters=matters))

@@ -20,12 +20,12 @@ from kitshare.checks.gates import HandoverRefused
 from kitshare.checks.lines import ListedPart, PartSeen, fault_note, judge
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome, SignedRole
 from kitshare.checks.pausing import clear_pauses
-from kitshare.kits import actions as kits
 from kitshare.kits.models import Machine
 from kitshare.logbook import actions as logbook
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Condition, FaultFinding, Severity, fault_from
 from kitshare.upkeep import actions as upkeep
+from kitshare.upkeep import shelf
 from kitshare.upkeep.models import Fault
 
 Pairs = Sequence[tuple[ListedPart, PartSeen]]
@@ -151,7 +151,8 @@ class Sheet:
         CheckLine.objects.bulk_create(lines)
         for line in lines:
             if line.spare_fitted:
-                kits.fit_spare(part=line.part, by=self.by, at=self.now)
+                short = max(line.expected_count - line.count, 1)
+                shelf.fit_spare(part=line.part, count=short, booking_key=self.booking.pk, by=self.by, at=self.now)
 
     def write(self, check: HandoverCheck, *, deed: str, text: str, pairs: Pairs) -> None:
         """The logbook's line. It mentions every part, so that each part's own history says when it was last seen."""

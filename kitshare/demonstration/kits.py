@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from kitshare.demonstration import pictures
 from kitshare.kits import actions as kits
-from kitshare.kits.models import Depot, Kit, KitShape, Machine, MachineKind, Part
+from kitshare.kits.models import Depot, Kit, KitShape, MachineKind, Part
 from kitshare.kits.saving import MachineFacts
 from kitshare.people.models import Member
 from kitshare.rules.checklists import PartKind
@@ -70,9 +70,6 @@ def build(*, by: Member, at: datetime) -> Fleet:
     for kit in (heron, otter, wren, kettle):
         _stamp(kit, by=by, at=at)
         _figures(kit, by=by, at=at)
-    for machine in Machine.objects.filter(kit=heron, kind=MachineKind.MILL):
-        pin = machine.parts.get(name="Drive pin")
-        kits.restock_spares(part=pin, count=2, by=by, at=at)
     for kit in (heron, kettle):
         pictures.give(kit, by=by, at=at)
     return Fleet(heron=heron, otter=otter, wren=wren, kettle=kettle)

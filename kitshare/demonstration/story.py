@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import day_records, heat, kits, paper, phones, plans
+from kitshare.demonstration import day_records, heat, kits, paper, phones, plans, shelf
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.briefed import confirm_briefings
 from kitshare.demonstration.kits import Fleet
@@ -46,6 +46,7 @@ def tell(*, now: datetime) -> None:
     _gather(coordinator, began)
     fleet = kits.build(by=coordinator, at=began)
     plans.settle(scheme=started.scheme, by=coordinator, at=began)
+    shelf.fill(fleet, today, began.date())
     earlier = _season(f"Season {today.year - 1}", today - YEAR, coordinator, began)
     this = _season(f"Season {today.year}", today, coordinator, began)
     _earlier_season(Teller(season=earlier, coordinator=coordinator, now=now), fleet)

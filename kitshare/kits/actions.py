@@ -1,4 +1,4 @@
-"""Every change to what exists: depots, kits, machines, parts and the spares on the shelf.
+"""Every change to what exists: depots, kits, machines and parts.
 
 The facts of a thing are given by name. `add_...` takes the defaults of the model for those left out, `change_...`
 leaves them as they are. Whether a machine may be retired while it is promised to somebody is asked further up, in
@@ -10,9 +10,8 @@ from datetime import date, datetime
 from typing import Unpack
 
 from django.db import models
-from django.db.models import F, Max
+from django.db.models import Max
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from kitshare.engine import deed
 from kitshare.kits.coding import mark_boxes
@@ -20,7 +19,6 @@ from kitshare.kits.models import Depot, Kit, Machine, Part
 from kitshare.kits.saving import (
     DepotFacts,
     KitFacts,
-    KitsRefused,
     MachineFacts,
     NotInUse,
     PartFacts,
@@ -219,38 +217,6 @@ def move_part(*, part: Part, earlier: bool, by: Member, at: datetime) -> None:
     if swap_with_neighbour(Part.objects.filter(machine=part.machine, retired_on=None), part, earlier):
         text = _("Changed when %(name)s is packed.") % {"name": part}
         write(deed="part_moved", text=text, about=_about(part), by=by, at=at)
-
-
-# Spares
-
-
-@deed
-def fit_spare(*, part: Part, by: Member, at: datetime) -> None:
-    """Put a spare in a part's place: one fewer on the shelf, though never fewer than none."""
-    counted = Part.objects.filter(pk=part.pk, spares_held__gt=0).update(spares_held=F("spares_held") - 1)
-    part.refresh_from_db(fields=["spares_held"])
-    words = {"name": part, "machine": part.machine, "left": part.spares_held}
-    if counted:
-        text = _("Fitted a spare for %(name)s of %(machine)s; %(left)s left on the shelf.")
-    else:
-        text = _("Fitted a spare for %(name)s of %(machine)s, though by the count there was none on the shelf.")
-    write(deed="spare_fitted", text=text % words, about=_about(part), by=by, at=at)
-
-
-@deed
-def restock_spares(*, part: Part, count: int, by: Member, at: datetime) -> None:
-    """Write down how many spares lie on the shelf now."""
-    if count < 0:
-        raise KitsRefused(_("There cannot be fewer than no spares on the shelf."))
-    if Part.objects.filter(pk=part.pk).exclude(spares_held=count).update(spares_held=count):
-        words = {"count": count, "name": part, "machine": part.machine}
-        text = ngettext(
-            "%(count)s spare for %(name)s of %(machine)s is on the shelf.",
-            "%(count)s spares for %(name)s of %(machine)s are on the shelf.",
-            count,
-        )
-        write(deed="spares_restocked", text=text % words, about=_about(part), by=by, at=at)
-    part.refresh_from_db(fields=["spares_held"])
 
 
 # The starter list

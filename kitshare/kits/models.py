@@ -250,7 +250,9 @@ class Part(models.Model):
         blank=True,
         help_text="Named anew with each picture, so that a name stays true.",
     )
-    spares_held = models.PositiveSmallIntegerField(_("spares on the shelf"), default=0)
+    spares_held = models.PositiveSmallIntegerField(
+        default=0, editable=False, help_text="Of before there was a shelf: counted in `upkeep.ShelfMovement` since."
+    )
     position = models.PositiveSmallIntegerField(_("order of packing"), default=0)
     retired_on = models.DateField(null=True, blank=True)
 

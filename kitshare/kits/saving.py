@@ -77,7 +77,6 @@ class PartFacts(TypedDict, total=False):
     packed_in: str
     caution: str
     look_for: str
-    spares_held: int
     also_serves: Collection[Machine]
 
 

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.people.terms import PressDayTerms
 from kitshare.rules.electrics import RuleSet
+from kitshare.rules.stocking import LEAST_ONE_IN, MOST_ONE_IN, ONE_SEASON_IN
 
 
 def new_feed_token() -> str:
@@ -101,6 +102,13 @@ class Scheme(PressDayTerms, FeedOwner):
         help_text=_("Readings of safety tests are compared with its limits, and with those of no other country."),
     )
 
+    shortage_one_in = models.PositiveSmallIntegerField(
+        _("seasons in which the shelf may run out"),
+        default=ONE_SEASON_IN,
+        validators=[MinValueValidator(LEAST_ONE_IN), MaxValueValidator(MOST_ONE_IN)],
+        help_text=_("One in so many. The larger the number, the more is kept."),
+    )
+
     objects: ClassVar = SchemeManager()
 
     class Meta:
@@ -112,6 +120,10 @@ class Scheme(PressDayTerms, FeedOwner):
             models.CheckConstraint(
                 condition=Q(best_before_months__gte=1, best_before_months__lte=36),
                 name="juice_keeps_a_month_to_three_years",
+            ),
+            models.CheckConstraint(
+                condition=Q(shortage_one_in__gte=LEAST_ONE_IN, shortage_one_in__lte=MOST_ONE_IN),
+                name="shelf_runs_out_sometimes",
             ),
             models.CheckConstraint(
                 condition=Q(offer_hours__gte=1, offer_hours__lte=168), name="offers_stand_an_hour_to_a_week"

@@ -12,8 +12,12 @@ from typing import Final, Self
 
 from kitshare.rules.water import require_between
 
-CHANCE: Final = 0.05
+ONE_SEASON_IN: Final = 20
+CHANCE: Final = 1 / ONE_SEASON_IN
 """Of running out before the next delivery: one season in twenty (our choice; each scheme sets its own)."""
+
+LEAST_ONE_IN: Final = 2
+MOST_ONE_IN: Final = 1000
 
 PRIOR_A_SEASON: Final = 1.0
 PRIOR_SEASONS: Final = 0.5

@@ -12,7 +12,13 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Member
 from kitshare.rules.checklists import NEEDED_TO_RUN, Severity
-from kitshare.upkeep import care_models, probe_models, reading_models, use_models  # noqa: F401 - so that Django finds them
+from kitshare.upkeep import (  # noqa: F401 - so that Django finds them
+    care_models,
+    probe_models,
+    reading_models,
+    shelf_models,
+    use_models,
+)
 
 SEVERITIES = [
     (Severity.STOPS_USE.value, _("stops use")),

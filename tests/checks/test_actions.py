@@ -97,11 +97,13 @@ def test_fewer_than_belong_to_the_machine_stop_a_pickup_only_where_they_are_vita
     assert stage_of(agreed_booking) == (Stage.AGREED if stops else Stage.OUT)
 
 
-def test_a_spare_put_in_leaves_the_shelf_and_is_written_down_as_a_fault_to_use_with_care(pick_up, all_sound, drive_pin):
+def test_a_spare_put_in_leaves_the_shelf_and_is_written_down_as_a_fault_to_use_with_care(
+    pick_up, all_sound, drive_pin, spare_pin
+):
     check = pick_up(seen=but(all_sound, drive_pin, Condition.MISSING, spare_fitted=True))
 
-    drive_pin.refresh_from_db()
-    assert drive_pin.spares_held == 0
+    went = spare_pin.movements.get(number=2)
+    assert (went.reason, went.balance, went.booking_key) == ("given", 0, check.booking_id)
     line = check.lines.get(part=drive_pin)
     assert line.spare_fitted
     assert (line.fault.severity, line.fault.stage) == (Severity.USE_WITH_CARE, "reported")
@@ -422,9 +424,9 @@ def test_a_kit_that_went_out_without_a_check_is_held_against_the_list(
 # Whole or not at all
 
 
-@pytest.mark.parametrize("step", ["upkeep.report_fault", "kits.fit_spare", "logbook.write", "bookings.mark_out"])
+@pytest.mark.parametrize("step", ["upkeep.report_fault", "shelf.fit_spare", "logbook.write", "bookings.mark_out"])
 def test_a_pickup_that_breaks_in_the_middle_leaves_nothing(
-    step, pick_up, agreed_booking, all_sound, drive_pin, monkeypatch
+    step, pick_up, agreed_booking, all_sound, drive_pin, spare_pin, monkeypatch
 ):
     def breaks(**kwargs):
         raise RuntimeError("the lights went out")
@@ -436,8 +438,7 @@ def test_a_pickup_that_breaks_in_the_middle_leaves_nothing(
     with pytest.raises(RuntimeError):
         pick_up(seen=but(all_sound, drive_pin, Condition.MISSING, spare_fitted=True))
 
-    drive_pin.refresh_from_db()
-    assert drive_pin.spares_held == 1
+    assert spare_pin.movements.get().balance == 1
     assert stage_of(agreed_booking) == Stage.AGREED
     assert (HandoverCheck.objects.count(), CheckLine.objects.count(), Fault.objects.count()) == (0, 0, 0)
     assert Entry.objects.count() == lines_before

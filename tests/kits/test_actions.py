@@ -6,7 +6,7 @@ import pytest
 
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Kit, Machine, MachineKind, Part
-from kitshare.kits.saving import KitsRefused, NameTaken, NotInUse, UnknownStarter
+from kitshare.kits.saving import NameTaken, NotInUse, UnknownStarter
 from kitshare.kits.sharing import ServesElsewhere
 from kitshare.logbook.models import Entry
 from kitshare.rules.checklists import PartKind
@@ -79,12 +79,12 @@ def test_a_change_that_changes_nothing_writes_nothing(who, drive_pin):
 
 def test_a_change_leaves_alone_what_happened_to_other_facts_meanwhile(who, drive_pin):
     seen_earlier = Part.objects.get(pk=drive_pin.pk)
-    kits.fit_spare(part=drive_pin, **who)
+    kits.change_part(part=drive_pin, number="H9", **who)
 
     kits.change_part(part=seen_earlier, caution="Unplug first.", **who)
 
     drive_pin.refresh_from_db()
-    assert (drive_pin.caution, drive_pin.spares_held) == ("Unplug first.", 0)
+    assert (drive_pin.caution, drive_pin.number) == ("Unplug first.", "H9")
 
 
 def test_a_retired_part_leaves_the_checklists_and_keeps_its_history(who, today, drive_pin, guard):
@@ -192,34 +192,6 @@ def test_machines_change_places_too(who, heron, mill, press):
     kits.move_machine(machine=press, earlier=True, **who)
 
     assert list(heron.machines.order_by("position")) == [press, mill]
-
-
-def test_a_fitted_spare_is_taken_off_the_shelf(who, drive_pin):
-    kits.fit_spare(part=drive_pin, **who)
-
-    assert drive_pin.spares_held == 0
-    assert line_about(drive_pin) == "Fitted a spare for Drive pin of Heron mill; 0 left on the shelf."
-
-
-def test_a_spare_fitted_from_an_empty_shelf_leaves_none_and_the_logbook_says_so(who, guard):
-    kits.fit_spare(part=guard, **who)
-
-    assert guard.spares_held == 0
-    assert "though by the count there was none on the shelf" in line_about(guard)
-
-
-def test_spares_are_counted_anew(who, drive_pin):
-    kits.restock_spares(part=drive_pin, count=3, **who)
-    kits.restock_spares(part=drive_pin, count=3, **who)
-
-    assert drive_pin.spares_held == 3
-    assert line_about(drive_pin) == "3 spares for Drive pin of Heron mill are on the shelf."
-    assert Entry.objects.count() == 1
-
-
-def test_fewer_than_no_spares_are_refused(who, drive_pin):
-    with pytest.raises(KitsRefused, match="fewer than no spares"):
-        kits.restock_spares(part=drive_pin, count=-1, **who)
 
 
 def test_the_starter_list_adds_machines_with_all_that_must_travel(who, otter):

@@ -36,7 +36,7 @@ def test_a_kit_and_what_is_added_to_it_have_codes_from_the_start(depot, teodor, 
 def test_a_part_that_is_packed_elsewhere_brings_the_new_box_a_code_and_the_old_one_keeps_its_own(
     mill, drive_pin, teodor, now
 ):
-    kits.change_part(part=drive_pin, spares_held=3, by=teodor, at=now)
+    kits.change_part(part=drive_pin, caution="Unplug first.", by=teodor, at=now)
     assert boxes(mill) == ["Red tin, in the hopper"]
 
     kits.change_part(part=drive_pin, packed_in="Blue tin", by=teodor, at=now)

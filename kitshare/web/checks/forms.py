@@ -1,6 +1,7 @@
 """What people tap and type at a check."""
 
 import uuid
+from collections.abc import Mapping
 from typing import Any, Final
 
 from django import forms
@@ -128,15 +129,19 @@ class LineForm(forms.Form):
         *,
         listed: ListedPart,
         photos: dict[str, Photo],
-        may_fit_spare: bool,
+        spares: Mapping[int, int] | None,
         begun: dict[str, str] | None = None,
     ) -> None:
-        """`begun`: what somebody ticked before, to start from. Nothing of it counts as an error yet."""
+        """`spares`: how many lie at the depot, by part; none where no spare is put in.
+
+        `begun`: what somebody ticked before, to start from. Nothing of it counts as an error yet.
+        """
         super().__init__(data, files, prefix=f"p{listed.part.pk}", use_required_attribute=False)
         self.begun = begun or {}
         self.listed = listed
         self.part = listed.part
-        self.may_fit_spare = may_fit_spare and listed.part.kind != PartKind.CONSUMABLE
+        self.may_fit_spare = spares is not None and listed.part.kind != PartKind.CONSUMABLE
+        self.spares_there = (spares or {}).get(listed.part.pk, 0)
         self.was_kept = photos.get(self._typed("photo_key"))
         self.kept_photo = None if self._typed("drop_photo") else self.was_kept
         number = {"part": self.part.name}

@@ -19,6 +19,7 @@ from kitshare.checks.models import GOES_OUT, CheckKind, HandoverCheck, Photo
 from kitshare.kits.models import Machine
 from kitshare.kits.pictures import PhotoRefused
 from kitshare.people.models import Member
+from kitshare.upkeep.shelf_models import ShelfPlace
 from kitshare.web.checks.forms import OTHER, LineForm, RelaySignatureForm, SignatureForm, new_key
 from kitshare.web.checks.paper import PASSED_BY, PaperForm
 
@@ -82,10 +83,8 @@ class CheckSheet:
         begun = begun or {}
         self.signature_form: SignatureForm = signed(data, initial={"key": new_key(), "note": begun.get("note", "")})
         photos = _photos_kept(booking, listed, begun if data is None else data)
-        spare = kind in GOES_OUT
-        self.lines = [
-            LineForm(data, files, listed=row, photos=photos, may_fit_spare=spare, begun=begun) for row in listed
-        ]
+        spares = ShelfPlace.objects.spares_of(row.part for row in listed) if kind in GOES_OUT else None
+        self.lines = [LineForm(data, files, listed=row, photos=photos, spares=spares, begun=begun) for row in listed]
 
     def __iter__(self) -> Iterator[BoundField]:
         for line in self.lines:

@@ -1,6 +1,6 @@
 """What the pages about kits show, worked out in a bounded number of queries."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -13,6 +13,7 @@ from kitshare.kits.models import Kit, Machine, MachineKind, Part
 from kitshare.rules.checklists import PartKind, Severity
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
+from kitshare.upkeep.shelf_models import ShelfPlace
 
 KIND_TONES: Final = {PartKind.VITAL.value: "plum", PartKind.GUARD.value: "care"}
 SEVERITY_TONES: Final = {Severity.STOPS_USE.value: "stop", Severity.USE_WITH_CARE.value: "care"}
@@ -45,11 +46,12 @@ class KitCard:
 
 @dataclass(frozen=True, slots=True)
 class PartRow:
-    """A part, its kind as a word, and what is wrong with it now."""
+    """A part, its kind as a word, what is wrong with it now, and how many spares lie at its depot."""
 
     part: Part
     kind: Word
     faults: list[Fault]
+    spares: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,14 +135,14 @@ def kind_word(part: Part) -> Word:
     return Word(part.get_kind_display(), KIND_TONES.get(part.kind, "quiet"))
 
 
-def part_groups(parts: Iterable[Part], faults: Iterable[Fault]) -> list[PartGroup]:
+def part_groups(parts: Sequence[Part], faults: Iterable[Fault]) -> list[PartGroup]:
     """Parts in packing order, those that travel in one place together, in the order of each place's first part."""
-    faults = list(faults)
+    faults, spares = list(faults), ShelfPlace.objects.spares_of(parts)
     groups: dict[str, PartGroup] = {}
     for part in parts:
         group = groups.setdefault(part.packed_in.casefold(), PartGroup(part.packed_in, []))
         of_it = [fault for fault in faults if fault.part_id == part.pk]
-        group.rows.append(PartRow(part, kind_word(part), of_it))
+        group.rows.append(PartRow(part, kind_word(part), of_it, spares.get(part.pk, 0)))
     return list(groups.values())
 
 

@@ -102,7 +102,7 @@ class FiguresForm(FactsForm):
 
 
 class PartForm(FactsForm):
-    """A part. Its spares are counted on its own page, so that an old form cannot put a fitted spare back."""
+    """A part. Its spares are counted on the shelf."""
 
     also_serves = Things(
         queryset=Machine.objects.none(),
@@ -130,12 +130,6 @@ class PartForm(FactsForm):
         field.queryset = others.order_by("position", "pk")
         if not others.exists():
             del self.fields["also_serves"]
-
-
-class ShelfForm(forms.Form):
-    """How many spares lie on the shelf."""
-
-    count = forms.IntegerField(label=_("Spares on the shelf now"), min_value=0, max_value=1000)
 
 
 class PictureForm(forms.Form):

@@ -29,7 +29,6 @@ urlpatterns = [
     path("parts/<int:pk>/change/", parts.part_change, name="part_change"),
     path("parts/<int:pk>/retire/", parts.part_retire, name="part_retire"),
     path("parts/<int:pk>/bring-back/", parts.part_bring_back, name="part_bring_back"),
-    path("parts/<int:pk>/shelf/", parts.part_shelf, name="part_shelf"),
     path("parts/<int:pk>/picture/", pictures.part_picture, name="part_picture"),
     path("parts/<int:pk>/picture/away/", pictures.part_picture_away, name="part_picture_away"),
     path("pictures/<uuid:key>.jpg", pictures.picture, name="picture"),

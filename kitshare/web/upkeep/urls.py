@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.upkeep import care, probes, testing, tests_file, views
+from kitshare.web.upkeep import care, probes, shelf, shelf_things, testing, tests_file, views
 from kitshare.web.upkeep.deeds import DEEDS
 
 app_name = "upkeep"
@@ -22,6 +22,19 @@ urlpatterns = [
     path("tests/to-fill.csv", tests_file.tests_to_fill, name="tests_to_fill"),
     path("tests/rules/", testing.rules, name="rules"),
     path("tests/<int:pk>/", testing.test, name="test"),
+    path("shelf/", shelf.shelf, name="shelf"),
+    path("shelf/new/", shelf_things.shelf_new, name="shelf_new"),
+    path("shelf/shortage/", shelf_things.shelf_shortage, name="shelf_shortage"),
+    path("shelf/order/", shelf_things.order_list, name="order_list"),
+    path("shelf/order.csv", shelf_things.order_file, name="order_file"),
+    path("shelf/<int:pk>/", shelf.shelf_thing, name="shelf_thing"),
+    path("shelf/<int:pk>/change/", shelf_things.shelf_change, name="shelf_change"),
+    path("shelf/<int:pk>/retire/", shelf_things.shelf_retire, name="shelf_retire"),
+    path("shelf/<int:pk>/bring-back/", shelf_things.shelf_bring_back, name="shelf_bring_back"),
+    *(
+        path(f"shelf/<int:pk>/{name.replace('_', '-')}/", shelf.shelf_deed, {"name": name}, name=f"shelf_{name}")
+        for name in shelf.DEEDS
+    ),
     path("report/", views.report_where, name="report_where"),
     path("report/<int:pk>/", views.report, name="report"),
     path("<int:pk>/", views.fault, name="fault"),

@@ -22,6 +22,7 @@ from kitshare.upkeep import eligibility
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, FaultRefused, NotTheirs
+from kitshare.upkeep.shelf_models import ShelfPlace
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.lists import on_pages
 from kitshare.web.upkeep import bench, facts
@@ -160,6 +161,7 @@ def _page(
         "need": need if runs else None,
         "need_words": facts.need_in_words(fault, need, today) if runs and fault.is_open else "",
         "cautions": facts.cautions_for(fault.machine, fault.part),
+        "spares": ShelfPlace.objects.spares_of([fault.part]).get(fault.part.pk, 0) if fault.part else 0,
         "notes": fault.notes.select_related("by").order_by("revision"),
         "lines": facts.seen_at_checks(fault) if runs else [],
         "deeds": open_to_them,

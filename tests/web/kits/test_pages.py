@@ -73,7 +73,6 @@ CHANGES = [
     "part_change",
     "part_retire",
     "part_bring_back",
-    "part_shelf",
 ]
 
 
@@ -212,14 +211,14 @@ def test_a_machines_page_costs_the_same_at_one_part_and_at_twelve(
     client = signed_in(perpetua)
     page = reverse("kits:machine", args=[mill.pk])
     report("stops_use")
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         client.get(page)
 
     for number in range(11):
         Part.objects.create(machine=mill, name=f"Bolt {number}")
         report("looks_only")
 
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         assertContains(client.get(page), "Bolt 10")
 
 
@@ -241,7 +240,7 @@ def test_the_kind_of_a_machine_is_said_once(signed_in, leilani, mill, press):
     assertNotContains(page, '<span class="muted">mill</span>', html=True)
 
 
-def test_parts_are_grouped_by_where_they_travel(signed_in, leilani, mill, drive_pin, guard, lead):
+def test_parts_are_grouped_by_where_they_travel(signed_in, leilani, mill, drive_pin, spare_pin, guard, lead):
     Part.objects.filter(pk=lead.pk).update(packed_in="red tin, in the hopper", expected_count=3)
 
     page = signed_in(leilani).get(reverse("kits:machine", args=[mill.pk])).content.decode()
@@ -291,7 +290,7 @@ def test_a_name_that_is_none_is_refused(signed_in, teodor, mill, name):
     assertContains(answer, 'id="id_name_error"', status_code=422)
 
 
-@pytest.mark.parametrize("name", [name for name in CHANGES if name.endswith(("new", "change", "starter", "shelf"))])
+@pytest.mark.parametrize("name", [name for name in CHANGES if name.endswith(("new", "change", "starter"))])
 def test_an_empty_form_is_refused_with_a_summary(signed_in, perpetua, drive_pin, name):
     answer = signed_in(perpetua).post(address(name, drive_pin), {})
 
@@ -367,7 +366,7 @@ def test_kits_machines_parts_and_depots_are_changed(signed_in, teodor, depot, he
     assert Depot.objects.get().name == "Mill House"
     assert Kit.objects.values_list("name", "care_days").get() == ("Great Heron", 3)
     assert Machine.objects.values_list("name", "kind").get() == ("Great mill", "other")
-    assert Part.objects.values_list("name", "spares_held", "number").get() == ("Great pin", 1, "")
+    assert Part.objects.values_list("name", "expected_count", "number").get() == ("Great pin", 2, "")
     assert set(Entry.objects.values_list("by_name", flat=True)) == {"Teodor Haskerby"}
     assert Entry.objects.count() == 4
 
@@ -452,20 +451,6 @@ def test_a_part_of_another_machine_is_not_moved_here(signed_in, teodor, press, d
     answer = signed_in(teodor).post(reverse("kits:machine_order", args=[press.pk]), {"thing": guard.pk})
 
     assert answer.status_code == 404
-
-
-def test_spares_are_counted_on_the_parts_page(signed_in, teodor, drive_pin):
-    answer = signed_in(teodor).post(reverse("kits:part_shelf", args=[drive_pin.pk]), {"count": "4"}, follow=True)
-
-    assertContains(answer, "4 on the shelf")
-
-
-@pytest.mark.parametrize("count", ["-1", "1001", "lots", "", "9" * 40])
-def test_a_senseless_count_of_spares_stays_in_the_field(signed_in, teodor, drive_pin, count):
-    answer = signed_in(teodor).post(reverse("kits:part_shelf", args=[drive_pin.pk]), {"count": count})
-
-    assertContains(answer, "There is a problem", status_code=422)
-    assertContains(answer, f'value="{count}"' if count else 'name="count"', status_code=422)
 
 
 def test_what_checks_saw_of_a_part_is_shown_to_those_who_may_see_the_booking(

@@ -16,9 +16,10 @@ from kitshare.kits.models import Machine, Part
 from kitshare.kits.saving import KitsRefused
 from kitshare.rules.checklists import PartKind
 from kitshare.upkeep.models import Fault
+from kitshare.upkeep.shelf_models import ShelfPlace
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.kits.facts import kind_word
-from kitshare.web.kits.forms import PartForm, RetireForm, ShelfForm
+from kitshare.web.kits.forms import PartForm, RetireForm
 from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted
 from kitshare.web.kits.views.kits import may_change
 from kitshare.web.logbook.facts import history_of
@@ -31,11 +32,8 @@ def _part(pk: int) -> Part:
 
 
 def part_show(request: PageRequest, pk: int) -> HttpResponse:
-    """One part: what to look for, what the last checks saw, and its history."""
-    return _part_page(request, _part(pk), None)
-
-
-def _part_page(request: PageRequest, part: Part, shelf: ShelfForm | None) -> HttpResponse:
+    """One part: what to look for, what the last checks saw, its spares, and its history."""
+    part = _part(pk)
     bookings = Booking.objects.visible_to(request.user)
     seen = part.check_lines.filter(check_of__booking__in=bookings).select_related("check_of__booking__village")
     facts = {
@@ -46,9 +44,11 @@ def _part_page(request: PageRequest, part: Part, shelf: ShelfForm | None) -> Htt
         "faults": list(Fault.objects.open().filter(part=part).worst_first()),
         "history": history_of(part, request.user, request.GET.get("before")),
         "may_change": may_change(request),
-        "form": shelf or ShelfForm(initial={"count": part.spares_held}),
+        "shelves": list(
+            ShelfPlace.objects.in_use().filter(thing__part=part).select_related("depot").by_depot().counted()
+        ),
     }
-    return render(request, "kits/part.html", facts, status=422 if shelf else 200)
+    return render(request, "kits/part.html", facts)
 
 
 @for_maintainers
@@ -127,18 +127,3 @@ def part_bring_back(request: PageRequest, pk: int) -> HttpResponse:
     except KitsRefused as refusal:
         messages.error(request, str(refusal))
     return redirect("kits:part", pk)
-
-
-@for_maintainers
-@require_POST
-def part_shelf(request: PageRequest, pk: int) -> HttpResponse:
-    """Write down how many spares lie on the shelf."""
-    part = _part(pk)
-    form = ShelfForm(request.POST)
-    if done(
-        form,
-        lambda: kits.restock_spares(part=part, count=form.cleaned_data["count"], by=request.user, at=timezone.now()),
-    ):
-        messages.success(request, _("The count of spares is written down."))
-        return redirect("kits:part", pk)
-    return _part_page(request, part, form)
