@@ -60,6 +60,20 @@ def test_heat_below_fifty_counts_for_nothing() -> None:
     assert heat.ramp_minutes(20, 30, 70) == pytest.approx(heat.ramp_minutes(10, 50, 70))
 
 
+def test_at_fifty_heat_begins_to_count() -> None:
+    at_fifty = pytest.approx(5 * 10 ** (-10 / 7))
+
+    assert heat.ramp_minutes(5, 50, 50) == at_fifty
+    assert heat.pasteurisation_units(level(50, 5)) == at_fifty
+
+
+def test_a_log_that_goes_through_fifty_and_twice_over_the_same_degrees_adds_up() -> None:
+    zigzag = HeatLog(minutes=(0.0, 4.0, 5.0, 6.0, 9.0), celsius=(30.0, 70.0, 60.0, 70.0, 40.0))
+    ramps = [heat.ramp_minutes(*one) for one in ((4, 30, 70), (1, 70, 60), (1, 60, 70), (3, 70, 40))]
+
+    assert heat.pasteurisation_units(zigzag) == pytest.approx(sum(ramps))
+
+
 def test_a_gap_in_the_readings_counts_for_nothing() -> None:
     log = HeatLog(minutes=(0.0, 5.0, 10.1, 15.0), celsius=(75.0,) * 4)
 

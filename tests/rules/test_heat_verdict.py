@@ -104,6 +104,12 @@ def test_a_crossing_inside_a_gap_is_not_interpolated() -> None:
     assert [(h.start, h.end) for h in found] == [(30, 35)]
 
 
+def test_each_gap_ends_a_hold_however_many_there_are() -> None:
+    found = holds(log((0, 80), (2, 80), (20, 80), (22, 80), (40, 80), (42, 80)), target_c=75, longest_gap_minutes=5)
+
+    assert [(h.start, h.end) for h in found] == [(0, 2), (20, 22), (40, 42)]
+
+
 def test_a_lone_hot_reading_reached_the_target_and_held_nothing() -> None:
     found = judge(log((0, 20), (30, 80), (60, 20)))
 
@@ -324,6 +330,12 @@ def test_a_hold_and_a_temperature_short_by_less_than_the_arithmetic_loses_are_no
 
     assert judge(just, ph=3.4).verdict is Verdict.HELD
     assert judge(log_of((0, 75), (5, 75), (10, 75), (15, 75), (19.99, 75)), ph=3.4).verdict is Verdict.NOT_SHOWN
+
+
+def test_a_hold_begins_no_later_than_its_first_reading_though_that_is_a_hair_under_the_target() -> None:
+    hairs = log_of((0, 75 - 1.1e-6), (5, 75 - 0.9e-6), (10, 75))
+
+    assert [hold.start for hold in holds(hairs, target_c=75, longest_gap_minutes=5)] == [5]
 
 
 def test_a_pause_is_no_reason_where_without_it_the_hold_would_be_too_short_as_well() -> None:

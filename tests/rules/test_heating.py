@@ -42,9 +42,36 @@ def test_heating_up_takes_what_the_balance_integrates_to(loss: float, from_c: fl
     assert found == pytest.approx(by_integration(LOAD, heater, from_c, to_c, 12), rel=0.005)
 
 
-def test_a_heater_too_weak_says_where_it_stops() -> None:
-    with pytest.raises(heating.NeverReached) as refused:
-        heating.minutes_to_reach(LOAD, Heater(kw=1, loss_w_per_k=20), from_c=10, to_c=75, air_c=15)
+@pytest.mark.parametrize(
+    ("celsius", "water", "juice"),
+    [
+        (20, 40 * 0.99821 * 4.1848, 30 * 1.0465 * (0.88 * 4.1766 + 0.12 * 1.5857)),
+        (75, 40 * 0.97486 * 4.1915, 30 * 1.0230 * (0.88 * 4.2002 + 0.12 * 1.6626)),
+    ],
+)
+def test_a_load_takes_up_heat_as_the_tables_say(celsius: float, water: float, juice: float) -> None:
+    """Kilograms in a litre times kJ/(kg K): water by IAPWS-IF97, juice of 12 Bx by the sucrose table and Choi and Okos
+    (1986), which give water 4.1766 and carbohydrate 1.5857 at 20 C; glass 0.84 (handbook, from memory).
+    """
+    assert Load(water_litres=40).kj_per_k(celsius) == pytest.approx(water, rel=1e-4)
+    assert Load(juice_litres=30).kj_per_k(celsius) == pytest.approx(juice, rel=1e-3)
+    assert LOAD.kj_per_k(celsius) == pytest.approx(water + juice + 20 * 0.84, rel=1e-3)
+
+
+def test_losses_lengthen_the_rise_as_newtons_law_of_cooling_says() -> None:
+    """Solved: t = C / U ln((P - U (from - air)) / (P - U (to - air))), over C (to - from) / P without losses."""
+    plain, lossy = (
+        heating.minutes_to_reach(LOAD, Heater(kw=3, loss_w_per_k=loss), from_c=10, to_c=78, air_c=15)
+        for loss in (0, 25)
+    )
+
+    assert lossy / plain == pytest.approx(3 / (0.025 * 68) * np.log((3 + 0.025 * 5) / (3 - 0.025 * 63)), rel=1e-9)
+
+
+@pytest.mark.parametrize("to_c", [65, 75])
+def test_a_heater_too_weak_says_where_it_stops(to_c: float) -> None:
+    with pytest.raises(heating.NeverReached, match=r"no further than 65\.0 C") as refused:
+        heating.minutes_to_reach(LOAD, Heater(kw=1, loss_w_per_k=20), from_c=10, to_c=to_c, air_c=15)
 
     assert refused.value.settles_at_c == pytest.approx(65)
     assert Heater(kw=1, loss_w_per_k=0).settles_at(15) == inf
@@ -52,6 +79,7 @@ def test_a_heater_too_weak_says_where_it_stops() -> None:
 
 def test_what_is_hot_needs_no_heating() -> None:
     assert heating.minutes_to_reach(LOAD, Heater(kw=1), from_c=80, to_c=75) == 0
+    assert heating.minutes_to_reach(LOAD, Heater(kw=0.1, loss_w_per_k=100), from_c=75, to_c=75) == 0
 
 
 @given(st.floats(10, 40), st.floats(1, 50), st.floats(1, 6), st.floats(0.1, 2))
@@ -86,7 +114,9 @@ def test_the_middle_of_the_bottle_catches_up_as_integrated() -> None:
 
 def test_a_slow_rise_leaves_nothing_to_catch_up() -> None:
     assert heating.catch_up_minutes(rise_minutes=600, rise_k=60, lag=10) == 0
-    assert heating.catch_up_minutes(rise_minutes=0, rise_k=60, lag=10) > 25
+    assert heating.catch_up_minutes(rise_minutes=0, rise_k=60, lag=10) == pytest.approx(10 * np.log(60 / 3))
+    quick = heating.catch_up_minutes(rise_minutes=1, rise_k=60, lag=10)
+    assert quick == pytest.approx(10 * np.log(600 * (1 - np.exp(-0.1)) / 3))
 
 
 def test_large_bottles_lag_more() -> None:
@@ -136,8 +166,13 @@ def test_a_tenth_is_added_to_the_heating_and_not_to_the_hold() -> None:
     load = Load(water_litres=30, juice_litres=28 * 0.72, glass_kg=14)
 
     bare = heating.minutes_to_reach(load, BATH.heater, from_c=10, to_c=78)
+    behind = heating.catch_up_minutes(rise_minutes=bare, rise_k=68, lag=heating.lag_minutes(0.72))
 
     assert plan.first.heat_up == pytest.approx(1.1 * bare)
+    assert plan.first.catch_up == pytest.approx(1.1 * behind)
+    in_frost = heating.plan_batches(bottles=28, bottle=BOTTLE, bath=BATH, air_c=-5)
+    frosty = heating.minutes_to_reach(load, BATH.heater, from_c=10, to_c=78, air_c=-5)
+    assert in_frost.first.heat_up == pytest.approx(1.1 * frosty)
 
 
 def made_up(kw: float, loss: float, noise: float, seed: int) -> HeatLog:

@@ -289,6 +289,12 @@ def test_neighbours_are_grouped_so_that_the_busiest_has_least() -> None:
     assert share_out(duties, 2) == pytest.approx((1 / 3, 2 / 3, 1))
 
 
+def test_nobody_is_left_out_where_the_busiest_helper_has_one_station_and_the_first_of_equal_cuts_is_taken() -> None:
+    duties = [Duty(machine_minutes=0, hand_minutes=m, most_hands=2) for m in (10, 10, 10, 50)]
+
+    assert share_out(duties, 3) == (1, 0.5, 0.5, 1)
+
+
 def test_stations_without_work_get_no_hands() -> None:
     idle = Duty(machine_minutes=5, hand_minutes=0, most_hands=1)
 
