@@ -118,6 +118,10 @@ def test_a_batch_without_room_ahead_stays_and_blocks() -> None:
     assert makespan(found) == 31
 
 
+def test_what_takes_seconds_and_finds_room_moves_on_after_seconds() -> None:
+    assert flow([[0.25, 10]], [Place(), Place(room=0)])[0][0] == Passage(start=0, end=0.25, leave=0.25)
+
+
 def test_one_waiting_place_frees_the_first_station() -> None:
     found = flow([[1, 10], [1, 10], [1, 10]], [Place(), Place(room=1)])
 

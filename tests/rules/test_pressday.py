@@ -13,6 +13,7 @@ from kitshare.rules.daylight import WayOut, most_fruit, overrun, with_pasteurise
 from kitshare.rules.pressday import (
     FLOWING,
     ROOM,
+    Bar,
     DayGiven,
     DayPlan,
     HeatStage,
@@ -77,7 +78,35 @@ def test_a_day_by_hand() -> None:
     assert plan.cleaned_at == 245
     assert plan.finish == 245
     assert plan.bottleneck is Station.PRESS
-    assert plan.cool_at is None
+    assert plan.cool_at is plan.last_hot_at is None
+    assert plan.longest_wait == 0
+    assert plan.bars[-1] == Bar(station=Station.CLEAN, batch=1, start=225, end=245, leave=245, amount=0)
+    assert plan.hands == {**dict.fromkeys(FLOWING, 1), Station.HEAT: 0, Station.CLEAN: 4}
+    assert plan.busy == {**dict.fromkeys(FLOWING, 60), Station.PRESS: 120, Station.HEAT: 0}
+
+
+def test_where_fewer_would_be_as_quick_all_are_counted_in() -> None:
+    quick = {s: Pace(machine_kg_per_hour=80, hand_kg_per_hour=20_000) for s in FLOWING}
+
+    plan = plan_day(DayGiven(fruit_kg=80, juice_litres=40, helpers=9, pace=quick, clean_hand_minutes=0))
+
+    assert plan.hands[Station.CLEAN] == 9
+
+
+@pytest.mark.parametrize(
+    ("fruit_kg", "litres", "late"),
+    [
+        (40, 40, 6),  # 12 minutes of filling, two baths of 12 to mind: the bath has two thirds of the helper
+        (400, 20, 12),  # 120 of filling, one bath: an eleventh, but no bath waits for more than the one other station
+    ],
+)
+def test_a_bath_waits_for_the_helper_who_also_fills(fruit_kg: float, litres: float, late: float) -> None:
+    alone = DayGiven(fruit_kg=fruit_kg, juice_litres=litres, helpers=1, heat=HEAT, stations=(Station.FILL,))
+
+    baths = bars(plan_day(alone), Station.HEAT)
+
+    assert [b.end - b.start for b in baths] == pytest.approx([90 + late, 60 + late][: len(baths)])
+    assert [b.batch for b in baths] == list(range(1, len(baths) + 1))
 
 
 def test_the_bath_waits_for_its_juice_and_the_bottles_then_cool() -> None:

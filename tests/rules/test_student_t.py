@@ -41,3 +41,11 @@ def test_the_quantile_is_even(probability: float, freedom: float) -> None:
 def test_what_has_no_quantile_is_refused(probability: float, freedom: float) -> None:
     with pytest.raises(OutOfRange):
         student_t.quantile(probability, freedom)
+
+
+@pytest.mark.parametrize(("probability", "freedom", "t"), [(0.95, 4, 2.132), (0.975, 10, 2.228), (0.99, 30, 2.457)])
+def test_both_tails_are_those_of_the_printed_table(probability: float, freedom: float, t: float) -> None:
+    """NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2."""
+    assert student_t.quantile(probability, freedom) == pytest.approx(t, abs=5e-4)
+    assert student_t.quantile(1 - probability, freedom) == pytest.approx(-t, abs=5e-4)
+    assert student_t.quantile(0.5, freedom) == 0
