@@ -1,6 +1,7 @@
 """The deeds about a fault from its report to its release. What each is made of stands in `fault_changes`."""
 
 import uuid
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
@@ -10,10 +11,11 @@ from kitshare.engine import deed
 from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
-from kitshare.upkeep import eligibility, notices
+from kitshare.upkeep import eligibility, notices, shelf
 from kitshare.upkeep.fault_changes import lock, lock_machine, record, write, written
 from kitshare.upkeep.models import SEVERITIES, Fault, FaultDeed, FaultStage
 from kitshare.upkeep.refusals import PartOfAnotherMachine
+from kitshare.upkeep.shelf import Used
 
 SEVERITY_WORDS: Final = dict(SEVERITIES)
 
@@ -111,13 +113,17 @@ def regrade_fault(*, fault: Fault, severity: Severity, reason: str, by: Member, 
 
 
 @deed
-def mend_fault(*, fault: Fault, note: str, by: Member, at: datetime, revision: int) -> Fault:
-    """Record what was done to mend it. The machine stays set aside until the retest."""
+def mend_fault(*, fault: Fault, note: str, by: Member, at: datetime, revision: int, used: Sequence[Used] = ()) -> Fault:
+    """Record what was done to mend it. The machine stays set aside until the retest.
+
+    What was used comes off the shelf with it; where there is too little nothing is recorded. Raises TooFewOnShelf.
+    """
     note = written(note, field="note", sentence=_("Say what was done: whoever retests it must know where to look."))
     fault, is_done = lock(fault, FaultDeed.MENDED, note, by=by, revision=revision)
     if is_done:
         return fault
     eligibility.check_can_mend(fault=fault, by=by)
+    shelf.use_in_mending(fault=fault, used=used, by=by, at=at)
     fault.stage, fault.mended_by, fault.mended_at = FaultStage.MENDED, by, at
     fault.taken_by = fault.taken_by or by
     fault.wait_no_more()

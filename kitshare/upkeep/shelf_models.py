@@ -192,6 +192,11 @@ class ShelfMovement(AddedRow):
         return f"{self.place}, {self.number}"
 
     @property
+    def used(self) -> int:
+        """How many went, 0 or fewer where they came."""
+        return -self.change
+
+    @property
     def signed_change(self) -> str:
         """Such as "+3" or "−3"."""
         return f"{self.change:+d}".replace("-", "\N{MINUS SIGN}")

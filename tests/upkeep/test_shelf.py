@@ -14,8 +14,11 @@ from kitshare.kits.models import Depot, Part
 from kitshare.logbook.actions import ChangedMeanwhile, newest_line
 from kitshare.logbook.models import Entry
 from kitshare.rules import stocking
+from kitshare.rules.checklists import Severity
 from kitshare.rules.periods import Period
+from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep import shelf, shelf_things
+from kitshare.upkeep.shelf import Used
 from kitshare.upkeep.shelf_models import Reason, ShelfMovement, ShelfPlace, ShelfThing
 from kitshare.upkeep.shelf_needs import standings
 from kitshare.upkeep.shelf_refusals import (
@@ -253,3 +256,21 @@ def test_of_two_who_take_the_last_one_gets_it(add, who, depot):
 
     assert sorted(type(answer).__name__ for answer in answers) == ["ShelfMovement", "TooFewOnShelf"]
     assert there(thing) == {depot.name: 0}
+
+
+def test_a_mending_takes_what_it_used_off_the_shelf_or_is_not_recorded(add, who, depot, mill, drive_pin, spare_pin):
+    fault = upkeep.report_fault(machine=mill, part=drive_pin, note="Bent.", severity=Severity.STOPS_USE, **who)
+    grease = add(name="Grease", count=2).places.get()
+    used = [Used(place=grease, count=1), Used(place=spare_pin, count=2)]
+    facts = {"fault": fault, "note": "New pin.", "revision": fault.revision} | who
+
+    with pytest.raises(TooFewOnShelf, match="Only 1 of Drive pin, Heron mill"):
+        upkeep.mend_fault(used=used, **facts)
+    fault.refresh_from_db()
+    assert (fault.stage, there(grease.thing)) == ("reported", {depot.name: 2})
+    for _time in range(2):
+        upkeep.mend_fault(used=[used[0], Used(place=spare_pin, count=1)], **facts)
+
+    went = fault.used.order_by("pk").values_list("place__thing__name", "reason", "balance")
+    assert list(went) == [("Drive pin, Heron mill", "mending", 0), ("Grease", "mending", 1)]
+    assert Entry.objects.about(fault).filter(deed="shelf_mending").count() == 2

@@ -18,12 +18,12 @@ from kitshare.web.upkeep.forms import (
     GiveUpForm,
     GradeForm,
     HandOnForm,
-    MendForm,
     NoteForm,
     RetestForm,
     SetAsideForm,
     WaitForm,
 )
+from kitshare.web.upkeep.mend_form import MendForm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -81,17 +81,14 @@ class DeedForm(forms.Form):
         self.initial["revision"] = fault.revision
         self.fault = fault
 
+    def field_of(self, refusal: Exception) -> str | None:
+        """By which field a refusal is shown; none: above the form."""
+        field = getattr(refusal, "field", None)
+        return field if field in self.fields else None
+
 
 class NoteForm(DeedForm):
     text = words(_("Note"), _("Write the note first."), help_text=_("What you found or tried, what is on order."))
-
-
-class MendForm(DeedForm):
-    note = words(
-        _("What was done"),
-        _("Say what was done: whoever retests it must know where to look."),
-        help_text=_("It is not released until it was retested."),
-    )
 
 
 class HandOnForm(DeedForm):

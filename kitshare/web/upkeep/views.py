@@ -23,6 +23,7 @@ from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, FaultRefused, NotTheirs
 from kitshare.upkeep.shelf_models import ShelfPlace
+from kitshare.upkeep.shelf_refusals import ShelfRefused
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.lists import on_pages
 from kitshare.web.upkeep import bench, facts
@@ -119,20 +120,20 @@ def deed(request: PageRequest, pk: int, name: str) -> HttpResponse:
         return _page(request, fault, refused=(chosen.shown_as, form))
     try:
         chosen.action(fault=fault, by=request.user, at=timezone.now(), **form.cleaned_data)
-    except FaultRefused as refusal:
+    except (FaultRefused, ShelfRefused) as refusal:
         return _refused(request, pk, name, refusal)
     messages.success(request, chosen.done)
     return redirect("upkeep:fault", pk=pk)
 
 
-def _refused(request: PageRequest, pk: int, name: str, refusal: FaultRefused) -> HttpResponse:
+def _refused(request: PageRequest, pk: int, name: str, refusal: FaultRefused | ShelfRefused) -> HttpResponse:
     """The page as it stands now, with what was typed. Sent again, it goes by what can be read there now."""
     fault = _fetch(pk)
     typed = request.POST.copy()
     typed["revision"] = str(fault.revision)
     form = DEEDS[name].form(typed, fault=fault)
     form.is_valid()
-    form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
+    form.add_error(form.field_of(refusal), str(refusal))
     status = 409 if isinstance(refusal, FaultChangedMeanwhile) else 200
     return _page(request, fault, refused=(DEEDS[name].shown_as, form), status=status)
 
@@ -161,6 +162,7 @@ def _page(
         "need": need if runs else None,
         "need_words": facts.need_in_words(fault, need, today) if runs and fault.is_open else "",
         "cautions": facts.cautions_for(fault.machine, fault.part),
+        "used": fault.used.select_related("place__thing", "place__depot").order_by("pk"),
         "spares": ShelfPlace.objects.spares_of([fault.part]).get(fault.part.pk, 0) if fault.part else 0,
         "notes": fault.notes.select_related("by").order_by("revision"),
         "lines": facts.seen_at_checks(fault) if runs else [],

@@ -276,7 +276,7 @@ def test_the_page_costs_the_same_however_long_the_story(
     browser.get(page_of(fault))
 
     # session, member, scheme; the fault, what needs the machine, who has it, the check lines, the notes
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(10):
         browser.get(page_of(fault))
 
 

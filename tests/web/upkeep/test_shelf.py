@@ -161,3 +161,27 @@ def test_a_scheme_chooses_how_seldom_the_shelf_runs_out(signed_in, perpetua, teo
     assert "5 too few" in before
     assert "13 too few" in words_of(chosen)
     assert signed_in(teodor).get("/workbench/shelf/shortage/").status_code == 403
+
+
+def test_what_a_mending_used_is_named_with_it_and_stands_on_the_faults_page(signed_in, teodor, report, add, spare_pin):
+    client, fault = signed_in(teodor), report()
+    sanitiser = add().places.get()
+    page = client.get(f"/workbench/{fault.pk}/")
+    address = f"/workbench/{fault.pk}/mend/"
+    typed = {"revision": str(fault.revision), "note": "Done.", "used_1": str(spare_pin.pk), "count_1": "1"}
+
+    half = client.post(address, typed | {"used_2": str(sanitiser.pk), "count_3": "2"})
+    wrong = client.post(address, typed | {"used_1": "9" * 40, "count_1": "1.5"})
+    few = client.post(address, typed | {"used_2": str(sanitiser.pk), "count_2": "6"})
+    done = client.post(address, typed | {"used_2": str(sanitiser.pk), "count_2": "5"}, follow=True)
+
+    assert "Drive pin, Heron mill: 1 there" in words_of(page)
+    assert Page(page.content.decode()).wrong == []
+    assert "Say how many were used" in words_of(half)
+    assert "Say what was used" in words_of(half)
+    assert "This is kept on no shelf" in words_of(wrong)
+    assert 'id="mend_count_2_error"' in words_of(few)
+    assert "Only 5 of Sanitiser are on the shelf" in words_of(few)
+    assert "Used from the shelf" in words_of(done)
+    assert "5 × <a" in words_of(done)
+    assert Page(done.content.decode()).wrong == []
