@@ -6,6 +6,8 @@ from decimal import Decimal
 
 from kitshare.demonstration import pictures
 from kitshare.kits import actions as kits
+from kitshare.kits import weighing
+from kitshare.kits.code_models import Code
 from kitshare.kits.models import Depot, Kit, KitShape, MachineKind, Part
 from kitshare.kits.saving import MachineFacts
 from kitshare.people.models import Member
@@ -39,6 +41,33 @@ FIGURES: dict[tuple[str, str], MachineFacts] = {
 }
 
 
+# Kilograms, invented: of machines, of one of each part by its name, and of empty boxes.
+MACHINES_KG = {
+    ("Heron", MachineKind.MILL): "47.5",
+    ("Heron", MachineKind.PRESS): "38",
+    ("Heron", MachineKind.PASTEURISER): "24",
+    ("Otter", MachineKind.MILL): "31",
+    ("Otter", MachineKind.PRESS): "27.5",
+    ("Wren", MachineKind.MILL): "19",
+    ("Wren", MachineKind.PRESS): "14.5",
+    ("Kettle", MachineKind.PASTEURISER): "17",
+}
+PARTS_KG = {
+    "Feed guard": "1.8",
+    "Drive pin": "0.2",
+    "Hopper": "4.2",
+    "Trip switch": "0.6",
+    "Mill lead": "3.4",
+    "Extension lead": "6.1",
+    "Pomace buckets": "1.1",
+    "Cloths": "0.4",
+    "Racks": "2.3",
+    "Cheese former": "3",
+    "Probe thermometer": "0.2",
+}
+BOXES_KG = {"rack crate": "2.7", "lead box": "1.9", "red tin, tied to the hopper": "0.3"}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fleet:
     """The kits of the demonstration."""
@@ -70,6 +99,7 @@ def build(*, by: Member, at: datetime) -> Fleet:
     for kit in (heron, otter, wren, kettle):
         _stamp(kit, by=by, at=at)
         _figures(kit, by=by, at=at)
+        _weigh(kit, by=by, at=at)
     for kit in (heron, kettle):
         pictures.give(kit, by=by, at=at)
     return Fleet(heron=heron, otter=otter, wren=wren, kettle=kettle)
@@ -114,6 +144,21 @@ def _figures(kit: Kit, *, by: Member, at: datetime) -> None:
     for machine in kit.machines.order_by("position", "pk"):
         facts = FIGURES[kit.name, machine.kind]
         kits.change_machine(machine=machine, by=by, at=at, **facts)
+
+
+def _weigh(kit: Kit, *, by: Member, at: datetime) -> None:
+    """An evening with the scales, on which not everything was weighed."""
+    for machine in kit.machines.select_related("kit").order_by("position", "pk"):
+        weights: dict[weighing.Weighed, Decimal | None] = {
+            part: Decimal(PARTS_KG[part.name])
+            for part in machine.parts.order_by("position", "pk")
+            if part.name in PARTS_KG
+        }
+        for box in Code.objects.boxes_of([machine]).filter(box__in=BOXES_KG).order_by("pk"):
+            weights[box] = Decimal(BOXES_KG[box.box])
+        if own := MACHINES_KG.get((kit.name, MachineKind(machine.kind))):
+            weights[machine] = Decimal(own)
+        weighing.weigh(machine=machine, weights=weights, by=by, at=at)
 
 
 def _stamp(kit: Kit, *, by: Member, at: datetime) -> None:

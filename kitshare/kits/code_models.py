@@ -1,11 +1,17 @@
 """The short code on a kit, a machine or a box."""
 
-from typing import ClassVar
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import ClassVar, Final
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from kitshare.rules import codes
+
+TARE_BOUNDS: Final = (Decimal(0), Decimal(200))  # kilograms
 
 
 class CodeQuerySet(models.QuerySet["Code"]):
@@ -16,6 +22,10 @@ class CodeQuerySet(models.QuerySet["Code"]):
     def of_kit(self, kit: models.Model) -> "CodeQuerySet":
         """Those of a kit, of its machines and of their boxes."""
         return self.filter(Q(kit=kit.pk) | Q(machine__kit=kit.pk))
+
+    def boxes_of(self, machines: Iterable[models.Model]) -> "CodeQuerySet":
+        """Those of the boxes of some machines."""
+        return self.filter(machine__in=[machine.pk for machine in machines]).exclude(box_key="")
 
 
 class Code(models.Model):
@@ -32,6 +42,14 @@ class Code(models.Model):
         max_length=80, blank=True, help_text="As a part named it first; empty for the machine itself."
     )
     box_key = models.CharField(max_length=240, blank=True, help_text="The same, whatever the case.")
+    tare_kg = models.DecimalField(
+        _("weight of the empty box in kilograms"),
+        max_digits=5,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(TARE_BOUNDS[0]), MaxValueValidator(TARE_BOUNDS[1])],
+    )
 
     objects: ClassVar = CodeQuerySet.as_manager()
 
@@ -41,6 +59,11 @@ class Code(models.Model):
                 condition=Q(kit__isnull=False, machine__isnull=True, box_key="")
                 | Q(kit__isnull=True, machine__isnull=False),
                 name="code_means_one_thing",
+            ),
+            models.CheckConstraint(
+                condition=Q(tare_kg__isnull=True)
+                | (~Q(box_key="") & Q(tare_kg__gte=TARE_BOUNDS[0], tare_kg__lte=TARE_BOUNDS[1])),
+                name="only_a_box_has_a_tare",
             ),
             models.UniqueConstraint(fields=["kit"], name="kit_has_one_code"),
             models.UniqueConstraint(fields=["machine", "box_key"], name="machine_and_box_have_one_code"),

@@ -11,6 +11,7 @@ from django.db.models import Prefetch, Q
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits import code_models  # noqa: F401 - so that Django finds it: it names kits and machines by a string
+from kitshare.kits.weight_fields import weight_field, weight_within_bounds
 from kitshare.people.models import FeedOwner
 from kitshare.rules.checklists import PartKind
 
@@ -190,6 +191,7 @@ class Machine(MachineFigures):
     name = models.CharField(_("name"), max_length=60)
     kind = models.CharField(_("kind"), max_length=12, choices=MachineKind)
     caution = models.TextField(_("caution"), max_length=1000, blank=True, help_text=_("Shown at every check."))
+    weight_kg = weight_field(_("its weight in kilograms"), _("As people lift it. Empty where nobody has weighed it."))
     position = models.PositiveSmallIntegerField(_("order of packing"), default=0)
     retired_on = models.DateField(null=True, blank=True)
 
@@ -199,6 +201,7 @@ class Machine(MachineFigures):
         constraints = [
             models.UniqueConstraint(fields=["kit", "name"], name="machine_named_once_a_kit"),
             models.CheckConstraint(condition=_figures_within_bounds(), name="machine_figures_are_believable"),
+            models.CheckConstraint(condition=weight_within_bounds(), name="machine_weight_is_believable"),
         ]
 
     def __str__(self) -> str:
@@ -242,6 +245,9 @@ class Part(models.Model):
     packed_in = models.CharField(
         _("where it travels"), max_length=80, blank=True, help_text=_("The tray, crate or box.")
     )
+    weight_kg = weight_field(
+        _("weight of one in kilograms"), _("0 for what weighs next to nothing. Empty where nobody has weighed it.")
+    )
     caution = models.TextField(_("caution"), max_length=1000, blank=True)
     look_for = models.TextField(_("what to look for"), max_length=1000, blank=True)
     picture = models.ImageField(
@@ -263,6 +269,7 @@ class Part(models.Model):
             models.CheckConstraint(
                 condition=Q(expected_count__gte=1, expected_count__lte=1000), name="part_travels_in_a_sensible_number"
             ),
+            models.CheckConstraint(condition=weight_within_bounds(), name="part_weight_is_believable"),
             models.UniqueConstraint(
                 fields=["machine", "name"], condition=Q(retired_on=None), name="part_in_use_named_once_a_machine"
             ),

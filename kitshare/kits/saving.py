@@ -67,6 +67,7 @@ class MachineFacts(TypedDict, total=False):
     bath_litres: Decimal | None
     bath_bottles: int | None
     loss_w_per_k: Decimal | None
+    weight_kg: Decimal | None
 
 
 class PartFacts(TypedDict, total=False):
@@ -75,6 +76,7 @@ class PartFacts(TypedDict, total=False):
     kind: str
     expected_count: int
     packed_in: str
+    weight_kg: Decimal | None
     caution: str
     look_for: str
     also_serves: Collection[Machine]

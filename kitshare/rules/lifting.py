@@ -5,7 +5,7 @@ INDG143). Check it against the edition in force; local rules come first. It is f
 body, without twisting, by healthy people, a few times an hour; within it most people are not hurt, which is no promise.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -57,6 +57,28 @@ class Lift:
 
     one: Within
     two: Within
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """What things weigh together; at least so much where some of them were not weighed."""
+
+    kg: Decimal
+    is_all: bool
+
+    @property
+    def lift(self) -> Lift:
+        """How what is known of it stands to the guide; it may be worse where something was not weighed."""
+        return lift(min(self.kg, MOST_KG))
+
+
+def together(weights: Iterable[tuple[Decimal | None, int]]) -> Load | None:
+    """Add up what each weighs, 0 kg or more or not known, and how many of it there are; None where nothing is known."""
+    listed = list(weights)
+    known = [kg * count for kg, count in listed if kg is not None]
+    if not known:
+        return None
+    return Load(kg=sum(known, Decimal(0)), is_all=len(known) == len(listed))
 
 
 def for_two(one: Guide) -> Guide:

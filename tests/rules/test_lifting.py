@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from kitshare.rules.lifting import FILTER, Guide, Height, Lift, Within, for_two, lift
+from kitshare.rules.lifting import FILTER, Guide, Height, Lift, Load, Within, for_two, lift, together
 from kitshare.rules.sizing_terms import LIFTING_GUIDE_KG
 
 ALL, MEN_ONLY, NONE = Within.ALL, Within.MEN_ONLY, Within.NONE
@@ -66,3 +66,13 @@ def test_what_a_full_sack_should_weigh_comes_from_the_same_filter():
 def test_what_is_no_weight_is_refused(kg):
     with pytest.raises(ValueError, match="no such weight"):
         lift(Decimal(kg))
+
+
+def test_things_are_added_up_and_what_was_not_weighed_makes_it_at_least():
+    racks, former, crate = (Decimal("2.3"), 11), (Decimal(3), 1), (Decimal("2.7"), 1)
+
+    assert together([racks, former, crate]) == Load(kg=Decimal("31.0"), is_all=True)
+    assert together([racks, former, (None, 1)]) == Load(kg=Decimal("28.3"), is_all=False)
+    assert together([(None, 4)]) is None
+    assert together([racks, former, crate]).lift == Lift(one=NONE, two=MEN_ONLY)
+    assert Load(kg=Decimal(20_000), is_all=True).lift == Lift(one=NONE, two=NONE)

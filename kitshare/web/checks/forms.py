@@ -15,7 +15,9 @@ from django.utils.translation import gettext_lazy
 from kitshare.checks.lines import ListedPart, PartSeen, PartWrong, judge
 from kitshare.checks.models import CONDITIONS, Photo, SignedRole
 from kitshare.checks.recording import Signature
+from kitshare.kits.weighing import part_load
 from kitshare.rules.checklists import Condition, PartKind
+from kitshare.web.lifting import weight_in_words
 
 ALL: Final = "all"
 OTHER: Final = "other"
@@ -142,6 +144,7 @@ class LineForm(forms.Form):
         self.part = listed.part
         self.may_fit_spare = spares is not None and listed.part.kind != PartKind.CONSUMABLE
         self.spares_there = (spares or {}).get(listed.part.pk, 0)
+        self.weight = weight_in_words(part_load(listed.part))
         self.was_kept = photos.get(self._typed("photo_key"))
         self.kept_photo = None if self._typed("drop_photo") else self.was_kept
         number = {"part": self.part.name}

@@ -18,10 +18,12 @@ from kitshare.checks.lines import ListedPart, PartSeen, PickupStopped, Stop, lis
 from kitshare.checks.models import GOES_OUT, CheckKind, HandoverCheck, Photo
 from kitshare.kits.models import Machine
 from kitshare.kits.pictures import PhotoRefused
+from kitshare.kits.weighing import Tares, box_load, machine_load, tares_of
 from kitshare.people.models import Member
 from kitshare.upkeep.shelf_models import ShelfPlace
 from kitshare.web.checks.forms import OTHER, LineForm, RelaySignatureForm, SignatureForm, new_key
 from kitshare.web.checks.paper import PASSED_BY, PaperForm
+from kitshare.web.lifting import Weight, guide_in_words, weight_in_words
 
 
 @dataclass
@@ -30,6 +32,7 @@ class Tray:
 
     name: str
     lines: list[LineForm] = field(default_factory=list)
+    weight: Weight | None = None  # of all that belongs in it, as far as it was weighed
 
     @property
     def done(self) -> int:
@@ -56,6 +59,21 @@ class MachineOfSheet:
 
     machine: Machine
     trays: list[Tray] = field(default_factory=list)
+
+    @property
+    def weight(self) -> Weight | None:
+        return weight_in_words(machine_load(self.machine))
+
+    @property
+    def has_weights(self) -> bool:
+        """Whether anything of it was weighed."""
+        return self.weight is not None or any(tray.weight for tray in self.trays)
+
+    def weigh(self, tares: Tares) -> None:
+        """Add up what each tray weighs."""
+        for tray in self.trays:
+            inside = [(line.part, line.listed.expected) for line in tray.lines]
+            tray.weight = weight_in_words(box_load(self.machine, inside[0][0].packed_in, inside, tares))
 
 
 class CheckSheet:
@@ -110,7 +128,7 @@ class CheckSheet:
 
     @property
     def machines(self) -> list[MachineOfSheet]:
-        """Its lines, by machine and tray; a tray stands where its first part is packed."""
+        """Its lines, by machine and tray, with their weights; a tray stands where its first part is. One query."""
         groups: dict[int, MachineOfSheet] = {}
         trays: dict[tuple[int, str], Tray] = {}
         for line in self.lines:
@@ -121,7 +139,18 @@ class CheckSheet:
                 trays[key] = Tray(line.part.packed_in.strip() or _("With the machine itself"))
                 group.trays.append(trays[key])
             trays[key].lines.append(line)
+        tares = tares_of([group.machine for group in groups.values()])
+        for group in groups.values():
+            group.weigh(tares)
         return list(groups.values())
+
+    @property
+    def has_weights(self) -> bool:
+        return any(line.weight or line.listed.machine.weight_kg is not None for line in self.lines)
+
+    @property
+    def lifting_guide(self) -> str:
+        return guide_in_words()
 
     @property
     def done(self) -> int:

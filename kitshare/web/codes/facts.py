@@ -14,6 +14,8 @@ from kitshare.bookings.relay_models import Relay
 from kitshare.kits.code_models import Code, box_key
 from kitshare.kits.models import Kit, Machine, Part
 from kitshare.people.models import Member
+from kitshare.web.kits.weight_facts import WeightLine, box_weights, machines_weights
+from kitshare.web.lifting import guide_in_words
 
 ONE_DAY = timedelta(days=1)
 RELAYS: Final = ("relay_onwards__second", "relay_from__second")
@@ -38,6 +40,11 @@ class Card:
     page: str  # where members read more
     machines: list[Machine]
     parts: list[Part] = field(default_factory=list)
+    weights: list[WeightLine] = field(default_factory=list)
+
+    @property
+    def guide(self) -> str:
+        return guide_in_words()
 
     @property
     def cautions(self) -> list[Caution]:
@@ -55,7 +62,7 @@ class Way:
 
 
 def card_of(code: Code) -> Card:
-    """A code as fetched by `with_things()`; two queries more at most."""
+    """A code as fetched by `with_things()`; three queries more at most."""
     if code.kit is not None:
         return _of_kit(code, code.kit)
     assert code.machine is not None  # noqa: S101 - by the constraint that a code means one thing
@@ -63,13 +70,15 @@ def card_of(code: Code) -> Card:
 
 
 def _of_kit(code: Code, kit: Kit) -> Card:
+    machines = list(kit.machines.filter(retired_on=None).order_by("position", "pk"))
     return Card(
         code=code,
         name=kit.name,
         what=_("A kit: machines and parts that travel together."),
         gone=_("This kit is retired: it is not lent any more.") if kit.retired_on else "",
         page=reverse("kits:show", args=[kit.pk]),
-        machines=list(kit.machines.filter(retired_on=None).order_by("position", "pk")),
+        machines=machines,
+        weights=machines_weights(machines),
     )
 
 
@@ -86,6 +95,7 @@ def _of_machine(code: Code, machine: Machine) -> Card:
         gone=_("This machine is retired: it is not lent any more.") if _is_gone(machine) else "",
         page=reverse("kits:machine", args=[machine.pk]),
         machines=[machine],
+        weights=machines_weights([machine]),
     )
 
 
@@ -107,6 +117,7 @@ def _of_box(code: Code, machine: Machine) -> Card:
         page=reverse("kits:machine", args=[machine.pk]),
         machines=[machine, *served.values()],
         parts=parts,
+        weights=box_weights(machine, code.box, parts) if parts else [],
     )
 
 

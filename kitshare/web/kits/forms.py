@@ -1,5 +1,6 @@
 """What people type about depots, kits, machines and parts. Actions save it, never the forms."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -7,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.kits.models import FIGURE_BOUNDS, Depot, Kit, Machine, Part
 from kitshare.kits.starter import STARTER_MACHINES
+from kitshare.kits.weight_fields import WEIGHT_BOUNDS
 from kitshare.web.forms import AmountField, Things, WatchingForm
 from kitshare.web.kits.facts import figure_words
 
@@ -114,7 +116,18 @@ class PartForm(FactsForm):
 
     class Meta:
         model = Part
-        fields = ["name", "number", "kind", "expected_count", "also_serves", "packed_in", "caution", "look_for"]
+        fields = [
+            "name",
+            "number",
+            "kind",
+            "expected_count",
+            "also_serves",
+            "packed_in",
+            "weight_kg",
+            "caution",
+            "look_for",
+        ]
+        field_classes = {"weight_kg": AmountField}
         widgets = {"kind": forms.RadioSelect, "caution": _few_lines(), "look_for": _few_lines()}
         error_messages = {
             "expected_count": dict.fromkeys(
@@ -124,12 +137,20 @@ class PartForm(FactsForm):
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        say_bounds(self.fields["weight_kg"], WEIGHT_BOUNDS)
+        self.initial["weight_kg"] = figure_words(self.initial.get("weight_kg"))
         others = Machine.objects.filter(kit=machine.kit_id).exclude(pk=machine.pk)
         field = self.fields["also_serves"]
         assert isinstance(field, forms.ModelMultipleChoiceField)  # noqa: S101 - for the reader and the type checker
         field.queryset = others.order_by("position", "pk")
         if not others.exists():
             del self.fields["also_serves"]
+
+
+def say_bounds(field: forms.Field, bounds: tuple[Decimal, Decimal]) -> None:
+    """Say in one sentence what a weight may be, whatever is wrong with what was typed."""
+    words = _("Give kilograms from %(least)s to %(most)s with one decimal at most, or leave it empty.")
+    field.error_messages |= dict.fromkeys(REFUSED_NUMBERS, words % {"least": bounds[0], "most": bounds[1]})
 
 
 class PictureForm(forms.Form):

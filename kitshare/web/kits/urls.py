@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.kits.views import kits, machines, parts, pictures
+from kitshare.web.kits.views import kits, machines, parts, pictures, weights
 
 app_name = "kits"
 urlpatterns = [
@@ -21,6 +21,7 @@ urlpatterns = [
     path("machines/<int:pk>/", machines.machine_show, name="machine"),
     path("machines/<int:pk>/change/", machines.machine_change, name="machine_change"),
     path("machines/<int:pk>/figures/", machines.machine_figures, name="machine_figures"),
+    path("machines/<int:pk>/weights/", weights.machine_weights, name="machine_weights"),
     path("machines/<int:pk>/retire/", machines.machine_retire, name="machine_retire"),
     path("machines/<int:pk>/bring-back/", machines.machine_bring_back, name="machine_bring_back"),
     path("machines/<int:pk>/order/", machines.machine_order, name="machine_order"),

@@ -12,11 +12,13 @@ from kitshare.logbook.actions import ChangedMeanwhile
 from kitshare.pressdays import kinds as containers
 from kitshare.pressdays.models import ContainerKind
 from kitshare.pressdays.refusals import KindRefused
+from kitshare.rules.containers import Use
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.lifting import guide_in_words
 from kitshare.web.lists import on_pages
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.pressdays.forms import ContainerKindForm
-from kitshare.web.pressdays.kind_facts import may_hold
+from kitshare.web.pressdays.kind_facts import crate_weight, may_hold
 from kitshare.web.pressdays.tables import ContainerKindTable
 
 
@@ -46,6 +48,7 @@ def kind_change(request: PageRequest, pk: int) -> HttpResponse:
     kind = get_object_or_404(ContainerKind, pk=pk)
     # Before the form writes what was typed into its own copy of the row.
     name, holds = kind.name, may_hold(kind, request.our_scheme)
+    weight, crates = crate_weight(kind, Use(kind.usual_use)), kind.per_crate > 1
     form = ContainerKindForm(request.POST or None, instance=kind)
     if form.is_valid():
         try:
@@ -59,6 +62,7 @@ def kind_change(request: PageRequest, pk: int) -> HttpResponse:
             return redirect("pressdays:kinds")
     history = history_of(kind, request.user, request.GET.get("before"))
     facts = {"form": form, "kind": kind, "name": name, "holds": holds, "history": history}
+    facts |= {"weight": weight, "crates": crates, "lifting_guide": guide_in_words()}
     return render(request, "pressdays/kind_change.html", facts)
 
 

@@ -18,6 +18,8 @@ from kitshare.pressdays.provisions import provisions_for
 from kitshare.pressdays.refusals import may_not_hold, remainder_words
 from kitshare.pressdays.wanted import Wanted, wanted_for
 from kitshare.rules.sizing_terms import LIFTING_GUIDE_KG
+from kitshare.web.lifting import Weight
+from kitshare.web.pressdays.kind_facts import crate_weight
 from kitshare.web.pressdays.plan_form import PlanForm, Row
 from kitshare.web.pressdays.provision_facts import ProvisionFacts, provision_facts
 from kitshare.web.pressdays.workings import Known, Step, known_numbers, steps_of
@@ -39,6 +41,7 @@ class ContainerFacts:
     bring: ToBring
     uses: list[str]
     heaviest_kg: Decimal
+    crate: Weight | None  # a full one; None where they travel singly
 
     @property
     def kind(self) -> ContainerKind:
@@ -205,10 +208,12 @@ def _result(wanted: Wanted, booking: Booking, scheme: Scheme, machines: Sequence
 
 
 def _container(bring: ToBring) -> ContainerFacts:
+    heaviest = max(bring.fillings, key=lambda filling: filling.kind.full_kg(filling.use))
     return ContainerFacts(
         bring=bring,
         uses=[str(UseChoice(filling.use).label) for filling in bring.fillings],
-        heaviest_kg=max(filling.kind.full_kg(filling.use) for filling in bring.fillings),
+        heaviest_kg=heaviest.kind.full_kg(heaviest.use),
+        crate=crate_weight(bring.kind, heaviest.use) if bring.kind.per_crate > 1 else None,
     )
 
 

@@ -18,6 +18,8 @@ from kitshare.web.kits.facts import figures_of, gaps, machine_rows, part_groups
 from kitshare.web.kits.forms import FiguresForm, MachineForm, RetireForm
 from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted, signed
 from kitshare.web.kits.views.kits import may_change
+from kitshare.web.kits.weight_facts import weights_of
+from kitshare.web.lifting import guide_in_words
 from kitshare.web.logbook.facts import history_of
 from kitshare.web.upkeep.care_facts import care_of
 from kitshare.web.upkeep.probes import probes_of
@@ -42,6 +44,8 @@ def machine_show(request: PageRequest, pk: int) -> HttpResponse:
         "faults": faults,
         "code": code_of(machine),
         "figures": figures_of(machine),
+        "weights": weights_of(machine, in_use),
+        "lifting_guide": guide_in_words(),
         "probes": probes_of(machine, timezone.localdate()) if machine.kind == MachineKind.PASTEURISER else None,
         "care": care_of(machine, timezone.localdate()),
         "history": history_of(machine, request.user, request.GET.get("before")),

@@ -14,6 +14,7 @@ from kitshare.bookings.models import Booking
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Machine, Part
 from kitshare.kits.saving import KitsRefused
+from kitshare.kits.weighing import part_load
 from kitshare.rules.checklists import PartKind
 from kitshare.upkeep.models import Fault
 from kitshare.upkeep.shelf_models import ShelfPlace
@@ -22,6 +23,7 @@ from kitshare.web.kits.facts import kind_word
 from kitshare.web.kits.forms import PartForm, RetireForm
 from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted
 from kitshare.web.kits.views.kits import may_change
+from kitshare.web.lifting import guide_in_words, weight_in_words
 from kitshare.web.logbook.facts import history_of
 
 CHECKS_SHOWN: Final = 10
@@ -47,6 +49,8 @@ def part_show(request: PageRequest, pk: int) -> HttpResponse:
         "shelves": list(
             ShelfPlace.objects.in_use().filter(thing__part=part).select_related("depot").by_depot().counted()
         ),
+        "weight": weight_in_words(part_load(part)),
+        "lifting_guide": guide_in_words(),
     }
     return render(request, "kits/part.html", facts)
 
