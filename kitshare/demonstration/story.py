@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import day_records, heat, kits, paper, phones, plans, shelf
+from kitshare.demonstration import day_records, heat, kits, paper, phones, plans, shelf, wearing
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.briefed import confirm_briefings
 from kitshare.demonstration.kits import Fleet
@@ -100,7 +100,9 @@ def _earlier_season(teller: Teller, fleet: Fleet) -> None:
             opens + (3 + number * 4) * DAY,
             days=2 - number % 2,
             kg=(180, 320, 410, 540, 260)[number % 5],
+            **wearing.hose_after(number),
         )
+        wearing.replace_hose(teller, outing)
         day_records.write_down(teller, outing, number)
     teller.deliver(until=at_nine(teller.season.closes_on))
 

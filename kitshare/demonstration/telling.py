@@ -114,11 +114,13 @@ class Teller:
             booking=booking, seen=seen, signature=self._signature(booking), by=booking.borrower, at=at, today=at.date()
         )
 
-    def outing(self, name: str, kit: Kit, near: date, *, days: int = 2, kg: int = 400) -> Booking:
-        """A booking from asking to closing, with nothing amiss."""
+    def outing(
+        self, name: str, kit: Kit, near: date, *, days: int = 2, kg: int = 400, **odd: tuple[int, Condition, str]
+    ) -> Booking:
+        """A booking from asking to closing, with nothing amiss but what `odd` says of the return."""
         booking = self.promised(name, kit, near, days=days, kg=kg)
         self.pickup(booking)
-        self.bring_back(booking)
+        self.bring_back(booking, on=None, **odd)
         return bookings.close(booking=booking, by=self.coordinator, at=self.moment(booking.back_on + ONE_DAY))
 
     def relay(self, first: Booking, second: Booking, *, carried_by: str, meet_at: str) -> Relay:

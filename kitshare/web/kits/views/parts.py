@@ -23,10 +23,13 @@ from kitshare.web.kits.facts import kind_word
 from kitshare.web.kits.forms import PartForm, RetireForm
 from kitshare.web.kits.views.answers import FormPage, changes, done, form_page, posted
 from kitshare.web.kits.views.kits import may_change
+from kitshare.web.kits.wear_chart import draw
+from kitshare.web.kits.wear_facts import wear_words
 from kitshare.web.lifting import guide_in_words, weight_in_words
 from kitshare.web.logbook.facts import history_of
 
 CHECKS_SHOWN: Final = 10
+CHECKS_DRAWN: Final = 24
 
 
 def _part(pk: int) -> Part:
@@ -38,11 +41,15 @@ def part_show(request: PageRequest, pk: int) -> HttpResponse:
     part = _part(pk)
     bookings = Booking.objects.visible_to(request.user)
     seen = part.check_lines.filter(check_of__booking__in=bookings).select_related("check_of__booking__village")
+    lines = list(seen.order_by("-check_of__done_at", "-pk")[:CHECKS_DRAWN])
     facts = {
         "part": part,
         "kind": kind_word(part),
         "also_serves": list(part.also_serves.order_by("position", "pk")),
-        "seen": list(seen.order_by("-check_of__done_at", "-pk")[:CHECKS_SHOWN]),
+        "seen": lines[:CHECKS_SHOWN],
+        "lines": lines[::-1],
+        "chart": draw(lines[::-1]),
+        "wear": wear_words(part),
         "faults": list(Fault.objects.open().filter(part=part).worst_first()),
         "history": history_of(part, request.user, request.GET.get("before")),
         "may_change": may_change(request),
