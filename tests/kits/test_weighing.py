@@ -86,11 +86,11 @@ def test_a_box_weighs_its_parts_and_itself_and_at_least_that_where_something_was
 
 
 def test_the_database_takes_no_weight_that_nothing_has(mill, tin):
-    for rows, change in (
-        (Machine.objects.filter(pk=mill.pk), {"weight_kg": Decimal(-1)}),
-        (Part.objects.filter(machine=mill), {"weight_kg": Decimal("2000.1")}),
-        (Code.objects.filter(pk=tin.pk), {"tare_kg": Decimal("200.1")}),
-        (Code.objects.filter(machine=mill, box_key=""), {"tare_kg": Decimal(1)}),
+    for promise, rows, change in (
+        ("machine_weight_is_believable", Machine.objects.filter(pk=mill.pk), {"weight_kg": Decimal(-1)}),
+        ("part_weight_is_believable", Part.objects.filter(machine=mill), {"weight_kg": Decimal("2000.1")}),
+        ("only_a_box_has_a_tare", Code.objects.filter(pk=tin.pk), {"tare_kg": Decimal("200.1")}),
+        ("only_a_box_has_a_tare", Code.objects.filter(machine=mill, box_key=""), {"tare_kg": Decimal(1)}),
     ):
-        with pytest.raises(IntegrityError), transaction.atomic():
+        with pytest.raises(IntegrityError, match=promise), transaction.atomic():
             rows.update(**change)
