@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("kits", "0007_codes_of_what_is_there"),
+        ("kits", "0008_spares_are_on_the_shelf"),
     ]
 
     operations = [
