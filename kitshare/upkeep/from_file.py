@@ -17,16 +17,19 @@ from kitshare.rules.electrics import Protection, RuleSet
 from kitshare.rules.instruments import MEASURED, Figure, Kind, ReadingRefused, figure
 from kitshare.rules.leads import CrossSectionUnknown, Lead
 from kitshare.rules.reading_rows import READING_HEADINGS, Column, Row, RowsProblem, RowsRefused, rows_of
+from kitshare.rules.servicing import FIRST_DAY
 from kitshare.rules.sizing_terms import OutOfRange
 from kitshare.upkeep import testing
 from kitshare.upkeep.care_models import CarePlan, CareRecord
-from kitshare.upkeep.care_refusals import CareRefused, NotDoneYet
+from kitshare.upkeep.care_refusals import CareRefused, DayNotSensible, NotDoneYet
 from kitshare.upkeep.reading_models import LONGEST_INSTRUMENT, SafetyReading
 from kitshare.upkeep.reading_words import refusal_in_words
 from kitshare.upkeep.testing import Findings, Said
 from kitshare.upkeep.words import day_with_year
 
 T = TypeVar("T")
+Known = dict[tuple[object, ...], set[bool]]
+"""Of each plan, day and tester of a record with readings, whether it was passed; both where it was tested twice."""
 
 OF_FILES: Final = uuid.UUID("6f1d0c1e-4a52-4f0e-9a4b-6a1c5c4f7d20")
 """So that the same row, read again, is the same record."""
@@ -81,15 +84,14 @@ def judge(data: bytes | str, *, today: date) -> list[JudgedRow]:
     plans: dict[tuple[str, str], list[CarePlan]] = {}
     for plan in CarePlan.objects.tests().select_related("machine__kit").annotate(last_on=Max("records__done_on")):
         plans.setdefault((plan.machine.name.casefold(), plan.name.casefold()), []).append(plan)
-    known = set(
-        CareRecord.objects.filter(sheet__isnull=False, plan__ended_on=None).values_list(
-            "plan_id", "done_on", "done_by_name"
-        )
-    )
+    known: Known = {}
+    recorded = CareRecord.objects.filter(sheet__isnull=False, plan__ended_on=None)
+    for *of_day, passed in recorded.values_list("plan_id", "done_on", "done_by_name", "passed"):
+        known.setdefault(tuple(of_day), set()).add(passed)
     rules = testing.rules_in_force()
     found = [_judge(row, plans, known, today) for row in rows]
     for each in found:
-        _compare(each, rules)
+        _compare(each, rules, known)
     return found
 
 
@@ -118,9 +120,7 @@ def _record(judged: JudgedRow, *, by: Member, at: datetime, today: date) -> Care
     )
 
 
-def _judge(
-    row: Row, plans: Mapping[tuple[str, str], Sequence[CarePlan]], known: set[tuple[int, date, str]], today: date
-) -> JudgedRow:
+def _judge(row: Row, plans: Mapping[tuple[str, str], Sequence[CarePlan]], known: Known, today: date) -> JudgedRow:
     judged = JudgedRow(row=row)
     found = plans.get((row[Column.MACHINE].casefold(), row[Column.TEST].casefold()), ())
     if len(found) != 1:
@@ -132,7 +132,7 @@ def _judge(
     judged.said = _said(judged, today)
     judged.findings = _findings(judged)
     if judged.plan and judged.said and judged.findings and not judged.problems:
-        judged.is_known = (judged.plan.pk, judged.said["done_on"], judged.said["done_by_name"]) in known
+        judged.is_known = _of_day(judged.plan, judged.said) in known
         last_on = judged.plan.last_on  # type: ignore[attr-defined]
         if not judged.is_known and last_on is not None and last_on > judged.said["done_on"]:
             words = {"day": day_with_year(last_on)}
@@ -140,12 +140,21 @@ def _judge(
     return judged
 
 
-def _compare(judged: JudgedRow, rules: RuleSet | None) -> None:
+def _of_day(plan: CarePlan, said: Said) -> tuple[object, ...]:
+    return plan.pk, said["done_on"], said["done_by_name"]
+
+
+def _compare(judged: JudgedRow, rules: RuleSet | None, known: Known) -> None:
     if judged.plan and judged.findings and not judged.problems:
         try:
             judged.readings = testing.judged(judged.plan, judged.findings, rules)
         except CareRefused as refusal:
             judged.problems.append(str(refusal))
+            return
+        if judged.is_known and judged.said and (not judged.will_fail) not in known[_of_day(judged.plan, judged.said)]:
+            judged.is_known = False
+            sentence = _("One of that day by the same tester is recorded with the other outcome. Record this by hand.")
+            judged.problems.append(sentence)
 
 
 def _said(judged: JudgedRow, today: date) -> Said | None:
@@ -158,6 +167,8 @@ def _said(judged: JudgedRow, today: date) -> Said | None:
         judged.problems.append(_("Say who did it, by name."))
     if done_on is not None and done_on > today:
         judged.problems.append(str(NotDoneYet(day=done_on)))
+    if done_on is not None and done_on < FIRST_DAY:
+        judged.problems.append(str(DayNotSensible(field="day")))
     _refuse_longer(judged, Column.NOTE, testing.LONGEST_NOTE)
     if done_on is None or outcome is None or judged.problems:
         return None
@@ -193,6 +204,8 @@ def _findings(judged: JudgedRow) -> Findings | None:
 
 def _lead(judged: JudgedRow, length: Decimal | None, mm2: Decimal | None) -> Lead | None:
     if length is None or mm2 is None:
+        if bool(judged.row[Column.LEAD_M]) is not bool(judged.row[Column.LEAD_MM2]):
+            judged.problems.append(_("Lead: give both its metres and its cross-section, or neither."))
         return None
     try:
         return Lead(length_m=length, mm2=mm2)

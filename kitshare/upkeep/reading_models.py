@@ -52,8 +52,8 @@ class SafetySheet(AddedRow):
     rules = models.CharField(max_length=2, blank=True, choices=ElectricalRules)
     protection = models.CharField(_("class"), max_length=3, choices=ProtectionClass, default=ProtectionClass.CLASS_I)
     hand_held = models.BooleanField(_("held in the hand while it runs"), default=False)
-    heating_kw = models.DecimalField(_("kilowatts of heating"), max_digits=4, decimal_places=1, default=Decimal(0))
-    lead_m = models.DecimalField(_("metres of its lead"), max_digits=4, decimal_places=1, null=True)
+    heating_kw = models.DecimalField(_("kilowatts of heating"), max_digits=4, decimal_places=2, default=Decimal(0))
+    lead_m = models.DecimalField(_("metres of its lead"), max_digits=5, decimal_places=2, null=True)
     lead_mm2 = models.DecimalField(
         _("cross-section of its lead"), max_digits=3, decimal_places=2, null=True, choices=CROSS_SECTIONS
     )

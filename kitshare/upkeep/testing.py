@@ -91,6 +91,14 @@ class ReadingNotTaken(CareRefused):
         self.field = refusal.kind.value
 
 
+class FinerThanKept(CareRefused):
+    """Metres or kilowatts with more decimals than are kept: the limit would rest on another number than the record."""
+
+    def __init__(self, field: str) -> None:
+        super().__init__(_("Give two decimals at most."))
+        self.field = field
+
+
 @deed
 def record_test(
     *,
@@ -139,6 +147,10 @@ def judged(plan: CarePlan, tested: Findings, rules: RuleSet | None) -> list[Safe
         raise NothingRead
     if not (tested.heating_kw.is_finite() and 0 <= tested.heating_kw <= MOST_HEATING_KW):
         raise HeatingNotSensible
+    lengths = [("lead_m", tested.lead.length_m)] if tested.lead else []
+    for field, given in [("heating_kw", tested.heating_kw), *lengths]:
+        if given != round(given, 2):
+            raise FinerThanKept(field)
     machine = electrics.Machine(
         protection=tested.protection,
         hand_held=tested.hand_held,

@@ -1,7 +1,5 @@
 """Safety tests from a file: what each row would become, all of them or none, and never twice."""
 
-from datetime import date
-
 import pytest
 
 from kitshare.people.models import Scheme
@@ -66,12 +64,17 @@ def test_a_failed_reading_in_a_file_sets_the_machine_aside(plan_care, british, j
         ("2027-09-01", "01/09/2027", "Write the day as year-month-day"),
         ("2027-09-01", "", "Write the day as year-month-day"),
         ("2027-09-01", "2027-09-02", "is still to come"),
+        ("2027-09-01", "1999-12-31", "Give a day from the year 2000"),
+        ("2027-09-01", "9999-12-31", "is still to come"),
         ("Odile Marchbanks", "", "Say who did it, by name."),
         ("passed", "perhaps", "Outcome: write passed or failed."),
         (";I;", ";IV;", "class: Write I, II or III."),
         (";10;", ";ten;", "lead m: Write a number"),
         (";10;", ";NaN;", "lead m: Write a number"),
         (";10;", ";201;", "Lead: 0 to 200 m"),
+        (";10;", ";10,055;", "Give two decimals at most."),
+        (";10;1,5;", ";10;;", "Lead: give both"),
+        (";10;1,5;", ";;1,5;", "Lead: give both"),
         ("1,5", "3", "Lead: 0 to 200 m"),
         (";yes;", ";maybe;", "looked over: Write yes or no."),
         ("0,19", "0,19 mΩ", "earth ohm: “mΩ” is not the unit here"),
@@ -133,13 +136,26 @@ def test_a_row_older_than_what_is_recorded_is_not_taken(plan_care, british, judg
     assert judged.problems == ["A later one is recorded already, of Wed 1 Sep 2027."]
 
 
-def test_a_day_before_this_site_could_know_of_keeps_nothing(plan_care, british, record):
-    plan_care(due_on=date(2027, 9, 10))
+def test_a_second_test_of_the_day_with_the_other_outcome_is_not_taken_for_the_first(plan_care, british, judge, record):
+    """Failed in the morning, mended, tested again: to call the second known would lose it."""
+    plan_care()
+    failed = SOUND.replace("0,19", "0,24")
+    record(failed)
 
-    with pytest.raises(from_file.CareRefused):
-        record(SOUND.replace("2027-09-01", "1999-01-01"))
+    again, retest = judge(failed, SOUND)
 
-    assert not CareRecord.objects.exists()
+    assert (again.is_known, again.problems) == (True, [])
+    assert retest.problems == [
+        "One of that day by the same tester is recorded with the other outcome. Record this by hand."
+    ]
+
+
+def test_both_tests_of_a_day_in_one_file_are_recorded_and_known_afterwards(plan_care, british, judge, record):
+    plan_care()
+    both = SOUND.replace("0,19", "0,24"), SOUND
+
+    assert [made.passed for made in record(*both)] == [False, True]
+    assert [judged.is_known for judged in judge(*both)] == [True, True]
 
 
 def test_a_file_without_the_headings_is_refused_in_words(today):

@@ -20,6 +20,7 @@ from kitshare.upkeep.reading_models import SafetyReading, SafetySheet
 from kitshare.upkeep.reading_words import finding_in_words, limit_in_words, reading_in_words, verdict_in_words
 from kitshare.upkeep.testing import (
     Findings,
+    FinerThanKept,
     HeatingNotSensible,
     NothingRead,
     NotOfThisTest,
@@ -81,6 +82,32 @@ def test_each_reading_is_kept_beside_its_limit_and_its_source(plan_care, record_
     ]
     assert record.sheet.readings.get(kind="earth").source.startswith("IET code of practice")
     assert (record.sheet.rules, record.sheet.lead) == ("uk", LEAD)
+
+
+def test_what_a_limit_rests_on_is_kept_as_it_was_given(plan_care, record_test, rules):
+    """2.55 m of 1.5 mm2 at 13.3 ohm/km (IEC 60228, quoted) are 0.033915 ohm, and 0.1 more: IET code of practice."""
+    lead = Lead(length_m=Decimal("2.55"), mm2=Decimal("1.5"))
+
+    record = record_test(plan_care(), tested={"lead": lead, "heating_kw": Decimal("2.75")}, passed=False)
+
+    sheet = SafetySheet.objects.get(record=record)
+    assert (sheet.lead, sheet.heating_kw) == (lead, Decimal("2.75"))
+    assert sheet.readings.get(kind="earth").limit_value == Decimal("0.133915")
+
+
+def test_the_longest_note_of_a_test_that_failed_in_every_reading_is_whole_in_its_fault(plan_care, record_test, rules):
+    worst = {
+        Kind.VISUAL: False,
+        Kind.EARTH: Figure(value=Decimal("19999.999999"), bound=Bound.MORE),
+        Kind.INSULATION: Figure(value=Decimal("0.000001"), bound=Bound.LESS),
+        Kind.LEAKAGE: Figure(value=Decimal("999.999999"), bound=Bound.MORE),
+    }
+    plan, note = plan_care(name="x" * 80), "n" * testing.LONGEST_NOTE
+
+    record = record_test(plan, readings=worst, note=note, done_by_name="y" * 120)
+
+    assert record.fault.note.endswith(note)
+    assert len(record.fault.note) <= Fault._meta.get_field("note").max_length
 
 
 def test_the_limits_are_those_of_the_country_chosen_and_stay_when_another_is(plan_care, record_test, rules):
@@ -179,6 +206,8 @@ def test_sent_again_with_another_reading_it_is_told_that_it_was_recorded(plan_ca
         ({"readings": {Kind.LEAKAGE: Figure(value=Decimal(9), bound=Bound.LESS)}}, ReadingNotTaken, "leakage"),
         ({"tested": {"heating_kw": Decimal(61)}}, HeatingNotSensible, "heating_kw"),
         ({"tested": {"heating_kw": Decimal("NaN")}}, HeatingNotSensible, "heating_kw"),
+        ({"tested": {"heating_kw": Decimal("2.755")}}, FinerThanKept, "heating_kw"),
+        ({"tested": {"lead": Lead(length_m=Decimal("2.555"), mm2=Decimal("1.5"))}}, FinerThanKept, "lead_m"),
         ({"done_on": date(2027, 9, 2)}, NotDoneYet, "done_on"),
         ({"done_by_name": " "}, NothingWritten, "done_by_name"),
     ],

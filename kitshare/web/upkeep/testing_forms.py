@@ -83,6 +83,13 @@ class LookField(forms.TypedChoiceField):
 class SafetyTestForm(RecordForm):
     """A safety test with what was read and looked at, and what its limits depend on."""
 
+    note = forms.CharField(
+        label=_("Note"),
+        required=False,
+        max_length=LONGEST_NOTE,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=_("What else was seen or done."),
+    )
     instrument = forms.CharField(
         label=_("Instrument"), required=False, max_length=LONGEST_INSTRUMENT, help_text=_("Its name or number.")
     )
@@ -99,7 +106,7 @@ class SafetyTestForm(RecordForm):
         required=False,
         min_value=0,
         max_value=MOST_HEATING_KW,
-        decimal_places=1,
+        decimal_places=2,
         max_digits=4,
         help_text=_("Of a pasteuriser, by its plate. Empty for a machine in which nothing heats."),
     )
@@ -108,8 +115,8 @@ class SafetyTestForm(RecordForm):
         required=False,
         min_value=0,
         max_value=LONGEST_M,
-        decimal_places=1,
-        max_digits=4,
+        decimal_places=2,
+        max_digits=5,
         help_text=_("0 without a lead of its own. The limit of the earth depends on it."),
     )
     lead_mm2 = forms.TypedChoiceField(
@@ -132,8 +139,6 @@ class SafetyTestForm(RecordForm):
             del self.fields[name]
         for kind in self.kinds:
             self.fields[kind.value] = FigureField(kind) if kind in MEASURED else LookField(kind)
-        self.fields["note"].max_length = LONGEST_NOTE  # type: ignore[attr-defined]
-        self.fields["note"].help_text = _("What else was seen or done.")
         if last is not None and not self.is_bound:
             self.initial.update(_as_before(last, (*self.machine_facts, "instrument")))
 
