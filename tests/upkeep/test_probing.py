@@ -11,6 +11,7 @@ from kitshare.kits.models import Part
 from kitshare.logbook.models import Entry
 from kitshare.upkeep import probing
 from kitshare.upkeep.care_refusals import DayNotSensible, NotDoneYet, NothingWritten, NotTheirs
+from kitshare.upkeep.models import Fault
 from kitshare.upkeep.probe_models import ProbeCheck
 from kitshare.upkeep.probing import PlaceNotSensible, ProbeOff
 
@@ -99,3 +100,22 @@ def test_probes_are_offered_before_leads_and_everything_where_nothing_is_called_
     assert probing.likely_probes([lead, probe, lid], set()) == [probe]
     assert probing.likely_probes([lead, probe, lid], {lid.pk}) == [probe, lid]
     assert probing.likely_probes([lead, lid], set()) == [lead, lid]
+
+
+def test_a_probe_of_no_use_sets_its_machine_aside_in_one_deed_and_is_no_check_to_go_by(
+    check_probe, probe, pasteuriser, teodor, now, today
+):
+    """More than 15 C off at either point (our choice); 15.0 is corrected yet."""
+    read = {"part": probe, "ice_reading_c": Decimal("15.1"), "boiling_reading_c": None, "altitude_m": 0}
+    read |= {"pressure_hpa": None, "checked_on": today, "note": "Dropped."}
+    signed = {"by": teodor, "at": now, "today": today, "form_key": uuid.uuid4()}
+
+    first, second = (probing.set_aside_by_probe(**read, **signed) for _ in range(2))
+
+    assert first == second
+    assert (first.part, first.stops_use) == (probe, True)
+    assert first.note.endswith("On Wed 1 Sep 2027 it read 15.1 °C in crushed ice. Dropped.")
+    assert Fault.objects.stopping([pasteuriser]).exists()
+    assert not ProbeCheck.objects.exists()
+    with pytest.raises(probing.ProbeInUse):
+        probing.set_aside_by_probe(**(read | {"ice_reading_c": Decimal(15)}), **signed)

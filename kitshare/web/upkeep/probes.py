@@ -133,10 +133,19 @@ def probe_check(request: PageRequest, pk: int) -> HttpResponse:
         today=today,
         altitude_m=request.our_scheme.altitude_m,
     )
+    is_useless = False
     if request.method == "POST" and form.is_valid():
+        signed: dict[str, Any] = {"by": request.user, "at": timezone.now(), "today": today}
         try:
-            made = probing.check_probe(by=request.user, at=timezone.now(), today=today, **form.cleaned_data)
+            if request.POST.get("deed") == "set_aside":
+                fault = probing.set_aside_by_probe(**signed, **form.cleaned_data)
+                messages.success(
+                    request, _("%(machine)s is set aside until its probe is right.") % {"machine": machine}
+                )
+                return redirect("upkeep:fault", fault.pk)
+            made = probing.check_probe(**signed, **form.cleaned_data)
         except CareRefused as refusal:
+            is_useless = isinstance(refusal, probing.ProbeOff)
             form.add_error(refusal.field if refusal.field in form.fields else None, str(refusal))
         else:
             messages.success(request, _word_after(made))
@@ -146,6 +155,7 @@ def probe_check(request: PageRequest, pk: int) -> HttpResponse:
         "machine": machine,
         "checks": [probe_line(check, today) for check in checks],
         "plan": CarePlan.objects.in_force().filter(machine=machine, kind=CareKind.PROBE).first(),
+        "is_useless": is_useless,
         "has_parts": Part.objects.travelling().filter(machine=machine).exists(),
     }
     return render(request, "upkeep/probe_check.html", shown, status=422 if form.errors else 200)

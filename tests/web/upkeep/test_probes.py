@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from kitshare.kits.models import Part
+from kitshare.upkeep.models import Fault
 from kitshare.upkeep.probe_models import ProbeCheck
 from tests.web.page import Page
 
@@ -103,3 +104,16 @@ def test_other_machines_have_no_probes(signed_in, teodor, mill):
     Part.objects.create(machine=mill, name="Pin")
 
     assert 'id="probes"' not in words_of(signed_in(teodor).get(f"/kits/machines/{mill.pk}/"))
+
+
+def test_a_probe_far_off_is_asked_about_and_then_sets_the_pasteuriser_aside(signed_in, teodor, pasteuriser, typed):
+    client, address = signed_in(teodor), f"/workbench/probes/{pasteuriser.pk}/"
+    far_off = typed | {"ice_reading_c": "40", "boiling_reading_c": ""}
+
+    asked = client.post(address, far_off)
+    answer = client.post(address, far_off | {"deed": "set_aside"})
+
+    assert asked.status_code == 422
+    assert "It read so: set Heron pasteuriser aside" in words_of(asked)
+    fault = Fault.objects.stopping([pasteuriser]).get()
+    assert answer.url == f"/workbench/{fault.pk}/"

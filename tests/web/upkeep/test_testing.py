@@ -215,3 +215,17 @@ def test_without_a_country_a_figure_is_kept_and_said_to_be_compared_with_nothing
 
     assert "compared with nothing" in page
     assert CareRecord.objects.get().sheet.readings.get(kind="earth").value == Decimal(9)
+
+
+def test_a_note_is_as_long_as_its_field_says_and_a_lead_has_its_two_decimals(signed_in, teodor, plan_care, british):
+    client, plan = signed_in(teodor), plan_care()
+
+    too_long = send(client, plan, note="n" * 1201, lead_m="2,55")
+    page = Page(page_of(too_long))
+    answer = send(client, plan, note="n" * 1200, lead_m="2,55", earth="0,13")
+
+    assert too_long.status_code == 422
+    assert page.fields["lead_m"] == "2,55"
+    assert 'maxlength="1200"' in page_of(too_long)
+    assert answer.status_code == 302
+    assert "2.55 m" in page_of(client.get(answer.url)).replace("\xa0", " ")
