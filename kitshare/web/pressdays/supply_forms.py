@@ -83,6 +83,18 @@ class SupplyForm(forms.Form):
             help_text=_("By the plate; for a motor they say more than the watts."),
         )  # fmt: skip
 
+    def clean(self) -> dict[str, Any]:
+        """Nothing that was typed is left out unsaid: a lead needs its metres, and something must run."""
+        typed = self.cleaned_data
+        for number in LEADS:
+            metres = f"lead{number}-metres"
+            described = typed.get(f"lead{number}-drum") or typed.get(f"lead{number}-ip")
+            if described and not typed.get(metres) and metres not in self.errors:
+                self.add_error(metres, _now("Give its metres too: without them this lead would be left out."))
+        if self.machines and not any(typed.get(f"m{machine.pk}-runs") for machine in self.machines):
+            self.add_error(f"m{self.machines[0].pk}-runs", _now("Tick at least one machine: nothing would run."))
+        return typed
+
     def lead_fields(self) -> list[tuple[int, list[forms.BoundField]]]:
         names = ("metres", "mm2", "drum", "unwound_amps", "wound_amps", "ip")
         return [(number, [self[f"lead{number}-{name}"] for name in names]) for number in LEADS]

@@ -91,5 +91,26 @@ def test_what_makes_no_sense_is_said_by_its_field_and_stays(ask, typed):
     assert Page(page).wrong == []
 
 
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"lead2-drum": "wound"}, "Give its metres too"),
+        ({"lead1-metres": "0", "lead1-ip": "5"}, "Give its metres too"),
+        ({"runs": ""}, "Tick at least one machine"),
+    ],
+)
+def test_what_was_typed_is_not_left_out_unsaid(ask, typed, words):
+    page = page_of(ask(**{f"m{ask.mill.pk}-runs" if name == "runs" else name: value for name, value in typed.items()}))
+
+    assert words in page
+    assert "While everything runs" not in page
+
+
+def test_where_no_machine_has_a_plug_the_page_says_so_whatever_is_asked(ask):
+    Machine.objects.update(power_watts=0)
+
+    assert "No machine of this booking is known to have a plug." in page_of(ask(trip=""))
+
+
 def test_whoever_may_not_see_a_booking_finds_nothing(signed_in, leilani, agreed_booking):
     assert signed_in(leilani).get(reverse("pressdays:supply", args=[agreed_booking.pk])).status_code == 404
