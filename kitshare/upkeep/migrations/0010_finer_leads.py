@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("upkeep", "0007_bench_deeds"),
+        ("upkeep", "0009_spares_counted"),
     ]
 
     operations = [
