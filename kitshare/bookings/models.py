@@ -16,8 +16,7 @@ from kitshare.bookings import (  # so that Django finds them: they name Booking 
 from kitshare.kits.models import Depot, Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
-from kitshare.upkeep.care_models import CarePlan
-from kitshare.upkeep.models import Fault
+from kitshare.upkeep import fitness
 
 
 class SeasonQuerySet(models.QuerySet["Season"]):
@@ -87,16 +86,14 @@ class FruitUnitChoice(models.TextChoices):
 
 def needs_a_machine_set_aside() -> models.Exists:
     """Of a query of bookings: whether a fault stops one of the machines now."""
-    return models.Exists(Fault.objects.stopping_booking(models.OuterRef("pk")))
+    return fitness.booking_has_fault(models.OuterRef("pk"))
 
 
 def needs_a_test_first(today: date) -> models.Q:
     """Of a query of bookings: whether a safety test of a machine is overdue today or will be on the day it goes out."""
-    ours = models.Q(machine__bookings=models.OuterRef("pk"))
-    by_then = CarePlan.objects.tests_overdue(models.OuterRef("out_on")).filter(ours)
-    return models.Q(models.Exists(by_then)) | models.Q(
-        models.Exists(CarePlan.objects.tests_overdue(today).filter(ours))
-    )
+    ours = models.OuterRef("pk")
+    by_then = fitness.booking_has_test_overdue(ours, on=models.OuterRef("out_on"))
+    return models.Q(by_then) | models.Q(fitness.booking_has_test_overdue(ours, on=today))
 
 
 class BookingQuerySet(models.QuerySet["Booking"]):

@@ -20,7 +20,7 @@ from kitshare.kits.models import Machine
 from kitshare.people.models import Village
 from kitshare.rules.periods import Period
 from kitshare.rules.turns import MachineDay, Wait, compete
-from kitshare.upkeep.models import Fault
+from kitshare.upkeep import fitness
 
 # The season of somebody whose days lie in none: no spell fits it, and `why_not` says so.
 NO_SEASON: Final = Period(start=date.min, end=date.min.replace(day=2))
@@ -73,8 +73,7 @@ def entries(bookings: BookingQuerySet) -> list[Entry]:
     if not found:
         return []
     seasons = list(Season.objects.order_by("opens_on"))
-    faults = Fault.objects.stopping({m for one in found for m in one.machines.all()}).with_machines()
-    stopped = {machine_key for fault in faults for machine_key in fault.machine_keys}
+    stopped = fitness.faults_by_machine({m for one in found for m in one.machines.all()})
     signing = set(
         Village.borrowers.through.objects.filter(
             village__in={one.village_id for one in found}, member__is_active=True

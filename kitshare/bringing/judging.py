@@ -18,9 +18,8 @@ from kitshare.bringing.meaning import Standing, Terms, Verdict, understand
 from kitshare.bringing.meeting import check_times, join_relays
 from kitshare.bringing.naming import Names
 from kitshare.bringing.rows import Row
-from kitshare.rules.servicing import is_overdue
+from kitshare.upkeep import fitness
 from kitshare.upkeep.care_models import CarePlan
-from kitshare.upkeep.models import Fault
 from kitshare.upkeep.words import day_with_year
 
 IN_THE_WAY = (Standing.UNCLEAR, Standing.CLASH)
@@ -139,7 +138,7 @@ def _check_whereabouts(verdicts: Sequence[Verdict], *, today: date) -> None:
     """A machine is with one village at a time; and one that is set aside is promised, but in danger."""
     out = Booking.machines.through.objects.filter(booking__stage=Stage.OUT)
     away = dict(out.values_list("machine_id", "booking__village__name"))
-    aside = {key for fault in Fault.objects.stopping().with_machines() for key in fault.machine_keys}
+    aside = fitness.faults_by_machine()
     tests = list(CarePlan.objects.tests().select_related("machine").soonest_first())
     for one in verdicts:
         if one.standing != Standing.MAKE:
@@ -161,7 +160,7 @@ def _check_whereabouts(verdicts: Sequence[Verdict], *, today: date) -> None:
 def _will_be_overdue(plan: CarePlan, one: Verdict, today: date) -> bool:
     assert one.period is not None  # noqa: S101
     keys = {machine.pk for machine in one.machines}
-    return plan.machine_id in keys and is_overdue(plan.due_on, on=max(one.period.start, today))
+    return plan.machine_id in keys and fitness.will_be_overdue(plan, out_on=one.period.start, today=today)
 
 
 def _test_first(plan: CarePlan) -> str:

@@ -147,6 +147,7 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
     teller.deliver(until=at_nine(today - 2 * DAY))
     _closed_days(teller, fleet, today)
     upkeep_of_the_fleet.plan_and_record(teller, fleet, today)
+    upkeep_of_the_fleet.list_the_season(teller, fleet)
 
 
 def _closed_days(teller: Teller, fleet: Fleet, today: date) -> None:

@@ -16,7 +16,9 @@ from kitshare.people.models import Member, Scheme
 from kitshare.rules.electrics import RuleSet
 from kitshare.rules.instruments import Bound, Figure, Kind
 from kitshare.rules.leads import Lead
-from kitshare.upkeep import care, testing
+from kitshare.upkeep import care, season_tasks, testing
+from kitshare.upkeep.season_lists import list_to_begin_with
+from kitshare.upkeep.season_models import Occasion
 from kitshare.upkeep.testing import Findings
 
 DAY: Final = timedelta(days=1)
@@ -113,3 +115,16 @@ def _one(
         testing.record_test(tested=FOUND[kind], **said)
     else:
         care.record_care(**said)
+
+
+def list_the_season(teller: Teller, fleet: Fleet) -> None:
+    """Heron's lists as they are offered: the season's start ticked off but for one task, its end still to come."""
+    teodor = Member.objects.get(name="Teodor Haskerby")
+    season: dict[str, Any] = {"season_key": teller.season.pk, "season_name": teller.season.name}
+    for machine in fleet.heron.machines.order_by("position", "pk"):
+        for occasion in Occasion:
+            lines = list_to_begin_with(machine, occasion)
+            tasks = season_tasks.list_tasks(machine=machine, occasion=occasion, lines=lines, by=teodor, at=teller.now)
+            if occasion == Occasion.START:
+                done = tasks[:-1] if machine.kind == MachineKind.PASTEURISER else tasks
+                season_tasks.tick(tasks=done, by=teodor, at=teller.now, **season)

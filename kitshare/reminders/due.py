@@ -15,7 +15,8 @@ from kitshare.bookings.words import test_first_in_words
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Scheme
 from kitshare.reminders.letters import Letter, letter, short_day, thread_of
-from kitshare.rules.servicing import NOTICE, is_overdue
+from kitshare.rules.servicing import NOTICE
+from kitshare.upkeep import fitness
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault
 
@@ -67,19 +68,14 @@ def _told(bookings: list[Booking]) -> frozenset[str]:
 def _stopping_faults(bookings: list[Booking]) -> dict[int, list[Fault]]:
     """The faults that stop each machine which is still to go out, by machine."""
     machines = {machine for booking in bookings if booking.is_ahead for machine in booking.machines.all()}
-    faults: dict[int, list[Fault]] = {}
-    for fault in Fault.objects.stopping(machines).with_machines().order_by("pk"):
-        for machine_key in fault.machine_keys:
-            faults.setdefault(machine_key, []).append(fault)
-    return faults
+    return fitness.faults_by_machine(machines)
 
 
 def _tests_of(bookings: list[Booking], today: date) -> dict[int, list[CarePlan]]:
     """The safety tests due in the next weeks of each machine which is still to go out, by machine."""
     machines = {machine for booking in bookings if booking.is_ahead for machine in booking.machines.all()}
     tests: dict[int, list[CarePlan]] = {}
-    due = CarePlan.objects.tests_overdue(today + NOTICE).filter(machine__in=machines)
-    for plan in due.select_related("machine").soonest_first():
+    for plan in fitness.overdue_tests(machines, on=today + NOTICE):
         tests.setdefault(plan.machine_id, []).append(plan)
     return tests
 
@@ -271,7 +267,7 @@ class _Desk:
 
     def _tests_before(self, booking: Booking) -> list[CarePlan]:
         tests = [plan for machine in booking.machines.all() for plan in self.tests.get(machine.pk, [])]
-        return [plan for plan in tests if is_overdue(plan.due_on, on=booking.out_on)]
+        return [plan for plan in tests if fitness.will_be_overdue(plan, out_on=booking.out_on, today=self.today)]
 
     def _with_coordinators(self, borrower: Member) -> list[Member]:
         return [borrower, *(member for member in self.coordinators if member != borrower)]

@@ -16,6 +16,7 @@ from kitshare.upkeep import (  # noqa: F401 - so that Django finds them
     care_models,
     probe_models,
     reading_models,
+    season_models,
     shelf_models,
     use_models,
 )
@@ -100,6 +101,11 @@ class FaultQuerySet(models.QuerySet["Fault"]):
         """Those that stop a machine of the booking of an outer query, for Exists()."""
         shared = Q(part__kind__in=NEEDED_TO_RUN, part__also_serves__bookings=booking)
         return self.stopping().filter(Q(machine__bookings=booking) | shared)
+
+    def concerning(self, machines: Iterable[Machine]) -> "FaultQuerySet":
+        """Open faults of some machines, and those of shared parts that stop one of them."""
+        here = list(machines)
+        return self.open().filter(Q(machine__in=here) | Q(pk__in=Fault.objects.stopping(here).values("pk")))
 
     def with_machines(self) -> "FaultQuerySet":
         """Each ready to say which machines it concerns."""

@@ -112,6 +112,23 @@ def test_what_a_command_refuses_with_is_marked_for_translation():
     assert unmarked == []
 
 
+def test_what_stops_a_machine_is_asked_of_fitness_alone():
+    """A second query of faults or overdue plans would be a second answer, and one of the two would be wrong."""
+    verdicts = {"stopping", "stopping_machine", "stopping_booking", "tests_overdue", "overdue"}
+    askers = {
+        (name, ast.unparse(node.func))
+        for name, tree in modules().items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in verdicts
+        if not ast.unparse(node.func).startswith(("Booking.", "fitness."))
+    }
+
+    assert {name for name, _ in askers} == {
+        "kitshare/upkeep/fitness.py",
+        *("kitshare/upkeep/models.py", "kitshare/upkeep/care_models.py"),  # what the words mean
+    }
+
+
 def test_modules_and_functions_stay_short_enough_to_read():
     long_modules = [name for name in modules() if len((ROOT / name).read_text().splitlines()) > LONGEST_MODULE]
     long_functions = [

@@ -2,7 +2,7 @@
 
 import itertools
 import uuid
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -22,6 +22,7 @@ from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Message
 from kitshare.rules.checklists import Condition, PartKind, Severity
 from kitshare.upkeep import actions as upkeep
+from kitshare.upkeep import fitness
 from kitshare.upkeep.models import Fault
 from tests.checks.sheets import but, picture, signed, upload
 
@@ -78,6 +79,19 @@ def test_vital_and_guard_parts_stop_a_pickup_when_missing_or_damaged_without_a_s
         pick_up(seen=seen)
 
     assert stage_of(agreed_booking) == (Stage.AGREED if must_stop else Stage.OUT)
+
+
+@pytest.mark.parametrize("kind", ["vital", "guard"])
+def test_a_missing_vital_or_guard_part_stands_as_a_fault_by_which_the_machine_is_unfit_on_any_later_day(
+    kind, stop, all_sound, lead
+):
+    lead.kind = kind
+    lead.save()
+
+    stop(seen=but(all_sound, lead, Condition.MISSING))
+
+    for day in (date(2027, 9, 1), date(2030, 1, 1)):
+        assert [reason.fault.part for reason in fitness.stops([lead.machine], on=day)] == [lead]
 
 
 @pytest.mark.parametrize(("kind", "stops"), [(kind, kind in {"vital", "guard"}) for kind in PartKind])

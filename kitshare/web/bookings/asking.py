@@ -23,7 +23,7 @@ from kitshare.bookings.refusals import BookingRefused, ChangedMeanwhile, Machine
 from kitshare.bookings.waiting_refusals import DaysAreFree
 from kitshare.kits.models import Kit
 from kitshare.people.models import Member, Village
-from kitshare.upkeep.models import Fault
+from kitshare.upkeep import fitness
 from kitshare.web.access import PageRequest
 from kitshare.web.bookings.facts import tests_first
 from kitshare.web.bookings.following import village_before
@@ -257,8 +257,7 @@ def _signed(request: PageRequest) -> dict[str, Any]:
 def _given(**more: Any) -> dict[str, Any]:
     """The kits on offer, and which machines are set aside for what."""
     kits = Kit.objects.in_use().with_machines().order_by("name", "pk")
-    faults = Fault.objects.stopping().with_machines().order_by("-pk")
-    set_aside = {machine_key: fault.note for fault in faults for machine_key in fault.machine_keys}
+    set_aside = {machine_key: faults[0].note for machine_key, faults in fitness.faults_by_machine().items()}
     return {"kits": list(kits), "set_aside": set_aside} | more
 
 

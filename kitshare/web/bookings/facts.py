@@ -6,12 +6,12 @@ from datetime import date
 
 from django.utils.translation import gettext as _
 
-from kitshare.bookings import eligibility, signing
+from kitshare.bookings import eligibility, fit, signing
 from kitshare.bookings.models import Booking, Stage
 from kitshare.bookings.words import day_at, test_first_in_words
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member
-from kitshare.upkeep.care_models import CarePlan
+from kitshare.upkeep import fitness
 from kitshare.web.bookings.relay_facts import RelayFacts
 
 
@@ -96,6 +96,11 @@ def _next_step(booking: Booking, today: date) -> str:
 
 def tests_first(machines: Iterable[Machine], out_on: date, today: date) -> list[str]:
     """The safety tests that will be overdue when these machines go out, a sentence each. One query."""
-    overdue = CarePlan.objects.tests_overdue(max(out_on, today)).filter(machine__in=list(machines))
-    plans = overdue.select_related("machine").order_by("machine_id", "due_on", "pk")
+    plans = fitness.overdue_tests(machines, on=max(out_on, today))
     return [test_first_in_words(plan, out_on=out_on, today=today) for plan in plans]
+
+
+def services_due(machines: Iterable[Machine], out_on: date, today: date) -> list[str]:
+    """What cautions when these machines go out, but for faults: services that will be due, and open tasks."""
+    found = fit.reasons(machines, on=max(out_on, today), today=today)
+    return [str(reason) for reason in found if reason.fault is None and not reason.stops]

@@ -141,6 +141,7 @@ def _page(
         "stopping": [fault for fault in faults if fault.tone == "stop"] if booking.is_ahead else [],
         "waits": lateness.waits_of(booking, today),
         "tests_first": facts.tests_first(booking.machines.all(), booking.out_on, today) if booking.is_ahead else [],
+        "services_due": facts.services_due(booking.machines.all(), booking.out_on, today) if booking.is_ahead else [],
         "deeds": facts.deeds_open_to(request.user, booking, today),
         "plan": plan_facts(
             booking=booking, member=request.user, scheme=request.our_scheme, machines=list(booking.machines.all())

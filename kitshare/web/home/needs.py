@@ -17,13 +17,13 @@ from kitshare.bookings.waiting_models import Offer
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Village
 from kitshare.rules.servicing import NOTICE
-from kitshare.upkeep.care_models import CarePlan
-from kitshare.upkeep.models import Fault
+from kitshare.upkeep import fitness
 from kitshare.web.home.briefing_needs import of_briefing
 from kitshare.web.home.check_needs import of_handovers_in_spite, of_sheets
 from kitshare.web.home.heat_needs import of_batches
 from kitshare.web.home.need import Need
 from kitshare.web.templatetags.kitshare import day, moment
+from kitshare.web.upkeep.season_facts import line_about
 
 ONE_DAY = timedelta(days=1)
 RELAYS: Final = (
@@ -35,13 +35,13 @@ MOST: Final = 40  # bookings looked at; a page is for today, the lists have the 
 
 
 def needs_of(member: Member, today: date) -> list[Need]:
-    """What needs this member, in at most seven queries; some more while a kit is late."""
+    """What needs this member, in at most nine queries; some more while a kit is late."""
     late = {wait.booking.pk: wait for wait in lateness.waits(today)}
     found = list(_of_bookings(member, today, late))
     if member.borrows:
         found += [*_of_offers(member), *of_briefing(member, today), *_of_days_to_write_down(member, today)]
     if member.maintains or member.coordinates:
-        found += [*_of_faults(), *_of_tests(today)]
+        found += [*_of_faults(), *_of_tests(today), *_of_the_season(today)]
     if member.coordinates:
         found += [*of_handovers_in_spite(), *of_sheets(), *of_batches(today), *_of_calls()]
     return sorted(found, key=lambda need: need.rank)
@@ -214,7 +214,7 @@ def _of_days_to_write_down(member: Member, today: date) -> Iterator[Need]:
 
 
 def _of_faults() -> Iterator[Need]:
-    stopping = Fault.objects.stopping().count()
+    stopping = fitness.stopping_faults().count()
     if stopping:
         text = ngettext("%(count)s fault stops use.", "%(count)s faults stop use.", stopping)
         yield Need(
@@ -228,7 +228,7 @@ def _of_faults() -> Iterator[Need]:
 
 
 def _of_tests(today: date) -> Iterator[Need]:
-    overdue = CarePlan.objects.tests_overdue(today).count()
+    overdue = fitness.tests_overdue(today).count()
     if overdue:
         text = ngettext("%(count)s safety test is overdue.", "%(count)s safety tests are overdue.", overdue)
         yield Need(
@@ -238,6 +238,19 @@ def _of_tests(today: date) -> Iterator[Need]:
             text=text % {"count": overdue},
             address=reverse("upkeep:due"),
             deed=_("See what is due"),
+        )
+
+
+def _of_the_season(today: date) -> Iterator[Need]:
+    """What is left of a season's start that is near, or of its end once it has passed."""
+    if said := line_about(today):
+        yield Need(
+            rank=6,
+            tone="care",
+            word=_("season"),
+            text=said,
+            address=reverse("upkeep:season_work"),
+            deed=_("See what is left"),
         )
 
 

@@ -8,10 +8,11 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
+from kitshare.bookings import fit
 from kitshare.bookings.models import Booking, Stage
 from kitshare.kits.models import Kit, Machine, MachineKind, Part
 from kitshare.rules.checklists import PartKind, Severity
-from kitshare.upkeep.care_models import CarePlan
+from kitshare.upkeep.fitness import Reason
 from kitshare.upkeep.models import Fault
 from kitshare.upkeep.shelf_models import ShelfPlace
 
@@ -63,27 +64,23 @@ class PartGroup:
 
 
 def standings(machines: Iterable[Machine], today: date) -> dict[int, list[Word]]:
-    """How each machine stands, in words: set aside, with whom it is, or at the depot. Five queries for all of them."""
+    """How each machine stands, in words: set aside, with whom it is, or at the depot. Seven queries at most."""
     machines = list(machines)
     out = Booking.machines.through.objects.filter(machine__in=machines, booking__stage=Stage.OUT)
     with_whom = dict(out.order_by("booking_id").values_list("machine_id", "booking__village__name"))
-    severities: dict[int, set[str]] = {}
-    for machine_id, severity in Fault.objects.open().filter(machine__in=machines).values_list("machine_id", "severity"):
-        severities.setdefault(machine_id, set()).add(severity)
-    for fault in Fault.objects.stopping(machines).with_machines():
-        for machine_id in fault.machine_keys:
-            severities.setdefault(machine_id, set()).add(fault.severity)
-    untested = set(CarePlan.objects.tests_overdue(today).filter(machine__in=machines).values_list("machine", flat=True))
+    of_machine: dict[int, list[Reason]] = {}
+    for reason in fit.reasons(machines, on=today, today=today):
+        for key in reason.machine_keys:
+            of_machine.setdefault(key, []).append(reason)
     return {
-        machine.pk: _words(
-            machine, with_whom.get(machine.pk), severities.get(machine.pk, set()), is_untested=machine.pk in untested
-        )
-        for machine in machines
+        machine.pk: _words(machine, with_whom.get(machine.pk), of_machine.get(machine.pk, [])) for machine in machines
     }
 
 
-def _words(machine: Machine, village: str | None, severities: set[str], *, is_untested: bool) -> list[Word]:
+def _words(machine: Machine, village: str | None, reasons: list[Reason]) -> list[Word]:
     words = []
+    severities = {reason.fault.severity for reason in reasons if reason.fault is not None}
+    is_untested = any(reason.stops for reason in reasons if reason.plan is not None)
     if machine.retired_on:
         words.append(Word(_("retired"), "quiet"))
     if Severity.STOPS_USE in severities:
@@ -92,6 +89,10 @@ def _words(machine: Machine, village: str | None, severities: set[str], *, is_un
         words.append(Word(_("use with care"), "care"))
     if is_untested:
         words.append(Word(_("safety test overdue"), "stop"))
+    if any(reason.plan is not None and not reason.stops for reason in reasons):
+        words.append(Word(_("service due"), "care"))
+    if any(reason.tasks_left for reason in reasons):
+        words.append(Word(_("season's start not finished"), "care"))
     if village is not None:
         words.append(Word(_("out with %(village)s") % {"village": village}, "plum"))
     elif not machine.retired_on and Severity.STOPS_USE not in severities and not is_untested:

@@ -2,9 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Final
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking
@@ -17,6 +19,7 @@ from kitshare.pressdays.provisions import provisions_for
 from kitshare.rules import supplies
 from kitshare.rules.pressday import DayPlan, Station
 from kitshare.upkeep.models import Fault
+from kitshare.web.bookings.facts import services_due
 from kitshare.web.pressdays.clock_facts import DayFacts, bottles_of, container_name, day_facts, start_minute
 from kitshare.web.pressdays.clock_words import day_and_time
 
@@ -113,7 +116,7 @@ def card_facts(*, booking: Booking, scheme: Scheme) -> CardFacts:
         day=day_facts(clock, clock.plan) if clock.plan else None,
         machines=machines,
         phones=_phones(booking, scheme),
-        faults=_faults(machines),
+        faults=_faults(machines, booking.out_on),
         deeds=_deeds(clock, clock.plan) if clock.plan else [],
         containers=list(ahead.to_bring[:MOST_KINDS]),
         more_kinds=max(0, len(ahead.to_bring) - MOST_KINDS),
@@ -135,15 +138,15 @@ def _phones(booking: Booking, scheme: Scheme) -> list[Phone]:
     return [phone for phone in found if phone.number][:MOST_PHONES]
 
 
-def _faults(machines: Sequence[Machine]) -> list[str]:
-    """What is known to be wrong with these machines, the worst first."""
-    open_ones = Fault.objects.open().filter(machine__in=machines).select_related("machine", "part").worst_first()
+def _faults(machines: Sequence[Machine], out_on: date) -> list[str]:
+    """What is known to be wrong with these machines, the worst first; then the services that will be due."""
+    open_ones = Fault.objects.concerning(machines).select_related("machine", "part").worst_first()
     found = []
     for fault in open_ones[:MOST_FAULTS]:
         what = f"{fault.machine}, {fault.part}" if fault.part else str(fault.machine)
         note = fault.note if len(fault.note) <= FAULT_LETTERS else f"{fault.note[:FAULT_LETTERS]}…"
         found.append(f"{what}: {fault.get_severity_display()}. {note}")
-    return found
+    return [*found, *services_due(machines, out_on, timezone.localdate())][:MOST_FAULTS]
 
 
 def _deeds(clock: DayClock, plan: DayPlan) -> list[Deed]:

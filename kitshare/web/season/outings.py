@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, Subquery
+from django.db.models import Exists, OuterRef, Subquery
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
@@ -14,8 +14,8 @@ from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Village
 from kitshare.rules.periods import Period
 from kitshare.rules.servicing import is_overdue
+from kitshare.upkeep import fitness
 from kitshare.upkeep.care_models import CarePlan
-from kitshare.upkeep.models import Fault
 from kitshare.web.season.filters import Filters
 from kitshare.web.templatetags.kitshare import day as day_words
 
@@ -102,13 +102,11 @@ class Closing:
 
 def machines_with_state(today: date) -> list[Machine]:
     """The machines in use in the order of kits, each with `is_set_aside` and when its next test is due. One query."""
-    own = Q(machine=OuterRef("pk"))
-    is_stopped = Exists(Fault.objects.stopping_machine(OuterRef("pk")))
-    is_untested = Exists(CarePlan.objects.tests_overdue(today).filter(own))
-    tests = CarePlan.objects.tests().filter(own).soonest_first()
+    tests = CarePlan.objects.tests().filter(machine=OuterRef("pk")).soonest_first()
     machines = Machine.objects.in_use().select_related("kit")
     machines = machines.annotate(
-        is_set_aside=is_stopped | is_untested, test_due_on=Subquery(tests.values("due_on")[:1])
+        is_set_aside=fitness.machine_is_stopped(OuterRef("pk"), on=today),
+        test_due_on=Subquery(tests.values("due_on")[:1]),
     )
     return list(machines.order_by("kit__name", "kit_id", "position", "pk"))
 

@@ -26,6 +26,7 @@ from kitshare.web.upkeep import facts, use_words
 from kitshare.web.upkeep.care_facts import care_line, soonest_due_first, standings_of
 from kitshare.web.upkeep.care_forms import ChangePlanForm, EndPlanForm, NewPlanForm, RecordForm
 from kitshare.web.upkeep.care_tables import DueTable
+from kitshare.web.upkeep.season_facts import line_about
 
 RECORDS_SHOWN = 50
 
@@ -45,6 +46,7 @@ def due(request: PageRequest) -> HttpResponse:
     shown = {
         "table": table,
         "is_empty": not page,
+        "season": line_about(today),
         "calendar": UpkeepCalendar.objects.first(),
         "rules": ElectricalRules(request.our_scheme.electrical_rules),
     }

@@ -16,8 +16,7 @@ from kitshare.kits.models import Machine, MachineKind, Part
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member
 from kitshare.rules.checklists import PartKind, Severity
-from kitshare.rules.servicing import is_overdue
-from kitshare.upkeep import eligibility
+from kitshare.upkeep import eligibility, fitness
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.words import where
@@ -69,9 +68,7 @@ def tone_of(fault: Fault) -> str:
 
 def open_faults_of(machines: Iterable[Machine]) -> list[FaultLine]:
     """The open faults of some machines, worst first, for `upkeep/faults_of.html`. One query."""
-    here = list(machines)
-    own = Q(machine__in=here) | Q(pk__in=Fault.objects.stopping(here).values("pk"))
-    faults = Fault.objects.open().filter(own).select_related("machine", "part").worst_first()
+    faults = Fault.objects.concerning(machines).select_related("machine", "part").worst_first()
     return [
         FaultLine(
             pk=fault.pk,
@@ -231,8 +228,7 @@ def deeds_open_to(member: Member, fault: Fault) -> dict[str, bool]:
 def tests_before(booking: Booking, today: date) -> list[tuple[CarePlan, str]]:
     """The tests that will be overdue when a booking goes out, with a sentence each. Its machines have `tests`."""
     found = [plan for machine in booking.machines.all() for plan in machine.tests]  # type: ignore[attr-defined]
-    on = max(booking.out_on, today)
-    overdue = [plan for plan in found if is_overdue(plan.due_on, on=on)]
+    overdue = [plan for plan in found if fitness.will_be_overdue(plan, out_on=booking.out_on, today=today)]
     return [(plan, test_first_in_words(plan, out_on=booking.out_on, today=today)) for plan in overdue]
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from kitshare.web.upkeep import care, probes, shelf, shelf_things, testing, tests_file, views
+from kitshare.web.upkeep import care, probes, season_work, shelf, shelf_things, testing, tests_file, views
 from kitshare.web.upkeep.deeds import DEEDS
 
 app_name = "upkeep"
@@ -16,6 +16,10 @@ urlpatterns = [
     path("plans/<int:pk>/change/", care.plan_change, name="plan_change"),
     path("plans/<int:pk>/end/", care.plan_end, name="plan_end"),
     path("plans/<int:pk>/record/", care.record, name="record"),
+    path("season/", season_work.season_work, name="season_work"),
+    path("season/kits/<int:pk>/", season_work.season_kit, name="season_kit"),
+    path("season/machines/<int:pk>/<slug:occasion>/", season_work.season_list, name="season_list"),
+    path("season/tasks/<int:pk>/back/", season_work.season_task_back, name="season_task_back"),
     path("probes/<int:pk>/", probes.probe_check, name="probe_check"),
     path("plans/<int:pk>/test/", testing.test_new, name="test_new"),
     path("tests/file/", tests_file.tests_file, name="tests_file"),

@@ -18,7 +18,7 @@ from kitshare.kits.models import Kit, Machine
 from kitshare.rules.checklists import Severity
 from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep import actions as upkeep
-from kitshare.upkeep import eligibility
+from kitshare.upkeep import eligibility, fitness
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, FaultRefused, NotTheirs
@@ -80,7 +80,7 @@ def workbench(request: PageRequest) -> HttpResponse:
 @for_maintainers
 def at_risk(request: PageRequest) -> HttpResponse:
     """Bookings still to go out of which a machine is set aside, or needs a safety test first, and who was told."""
-    stopping = Fault.objects.stopping().select_related("machine", "part").order_by("machine_id", "pk")
+    stopping = fitness.stopping_faults().select_related("machine", "part").order_by("machine_id", "pk")
     machines = Machine.objects.order_by("position", "pk").prefetch_related(
         Prefetch("faults", queryset=stopping, to_attr="stopping"),
         Prefetch("care_plans", queryset=CarePlan.objects.tests().soonest_first(), to_attr="tests"),

@@ -34,7 +34,7 @@ def machine_show(request: PageRequest, pk: int) -> HttpResponse:
     machine = _machine(pk)
     parts = list(machine.parts.order_by("position", "pk"))
     in_use = [part for part in parts if not part.retired_on]
-    faults = list(Fault.objects.open().filter(machine=machine).select_related("part").worst_first())
+    faults = list(Fault.objects.concerning([machine]).select_related("part").worst_first())
     facts = {
         "machine": machine,
         "row": machine_rows([machine], timezone.localdate())[0],
