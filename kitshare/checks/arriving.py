@@ -101,6 +101,7 @@ def keep_sheet(
         if is_made_away and not sheet.is_made_away and sheet.state in {SheetState.UNJUDGED, SheetState.WRONG}:
             # Nobody heard the first answer: whoever signed has gone, and the gates cannot undo it any more.
             sheet.made_at, sheet.clock_ahead, sheet.is_made_away = signed.at, signed.clock_ahead, True
+            sheet.body["errors"] = read.errors
             sheet.state, sheet.answer = SheetState.UNJUDGED, None
         sheet.body["photo_keys"] |= read.photo_keys
         sheet.save()

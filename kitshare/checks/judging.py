@@ -62,7 +62,7 @@ def verdict_on(sheet: SentSheet, at: datetime) -> Verdict:
     except OF_THE_SHEET as refusal:
         return _to_mend(_wrong_in(refusal))
     except (HandoverRefused, BookingRefused) as refusal:
-        if not sheet.has_happened:
+        if not sheet.is_made_away:
             return _to_mend({"errors": {"": str(refusal)}})
         return _kept(sheet, refusal, at)
     return _recorded(sheet, check, at)
@@ -111,10 +111,10 @@ def _record(sheet: SentSheet, at: datetime) -> HandoverCheck:
     said = sheet.body
     come = Came(
         written_at=at,
-        past_gates=sheet.has_happened,
+        past_gates=sheet.is_made_away,
         # A part that became vital meanwhile stops nothing that is done: nobody could know it.
-        past_stops=said["in_spite"] or (sheet.is_made_away and sheet.list_changed),
-        unseen_may_be=sheet.has_happened,
+        past_stops=sheet.is_made_away and (said["in_spite"] or sheet.list_changed),
+        unseen_may_be=sheet.is_made_away,
     )
     facts: dict[str, Any] = {
         "seen": seen_on(sheet),

@@ -98,11 +98,6 @@ class SentSheet(models.Model):
         return str(KINDS[self.kind])
 
     @property
-    def has_happened(self) -> bool:
-        """Whether no gate can undo it: signed away from here, or gone on with in spite of what the phone said."""
-        return self.is_made_away or bool(self.body["in_spite"])
-
-    @property
     def clock_was_off(self) -> bool:
         return abs(timedelta(seconds=self.clock_ahead)) > CLOCK_MAY_BE_OFF
 

@@ -109,7 +109,8 @@ def read(sheet: CheckSheet, data: Mapping[str, Any]) -> SheetRead:
     is_stop = sheet.may_stop and data.get("deed") == "stop"
     asked = {line.part.pk for line in sheet.lines if line.was_asked}
     gone = _gone(data, {line.part.pk for line in sheet.lines})
-    errors = _errors(sheet, asked, unseen_may_be=in_spite or is_stop)
+    is_made_away = _moment(data.get("made_at", "")) is not None
+    errors = _errors(sheet, asked, unseen_may_be=is_stop or (in_spite and is_made_away))
     lines = [
         {
             "part": line.part.pk,

@@ -260,18 +260,22 @@ def test_a_vital_part_missing_goes_out_only_where_somebody_went_on_in_spite_of_i
     assert Message.objects.filter(key__startswith="out-in-spite:", member_key=perpetua.pk).count() == 1
 
 
-def test_without_a_moment_of_its_own_a_sheet_meets_the_gates_as_ever_unless_somebody_went_on_in_spite(
-    send, mill, teodor, now, agreed_booking, other, drive_pin
+def test_without_a_moment_of_its_own_a_sheet_meets_the_gates_as_ever_whatever_was_ticked(
+    send, mill, teodor, now, agreed_booking, other, drive_pin, cloths
 ):
     stopped = send(made_at=None, **other(drive_pin, "missing"))
     upkeep.report_fault(machine=mill, part=None, note="Nicked", severity=Severity.STOPS_USE, by=teodor, at=now)
     aside = send(made_at=None)
 
-    assert (stopped.status_code, aside.status_code) == (422, 422)
+    key = str(uuid.uuid4())
+    sheet = {"key": key, "in_spite": "1", f"p{cloths.pk}-seen": None, **other(drive_pin, "missing")}
+    ticked = send(made_at=None, **sheet)
+
+    assert (stopped.status_code, aside.status_code, ticked.status_code) == (422, 422, 422)
     assert "Nicked" in aside.json()["errors"][""]
     assert stage_of(agreed_booking) == Stage.AGREED
 
-    gone = send(made_at=None, in_spite="1", **other(drive_pin, "missing"))
+    gone = send(**sheet)
 
     assert gone.json()["in_spite"] == ["Heron mill: Nicked. Drive pin is missing."]
     assert stage_of(agreed_booking) == Stage.OUT
