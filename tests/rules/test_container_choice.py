@@ -128,6 +128,15 @@ def test_no_juice_needs_no_container() -> None:
 
     assert found.fillings == ()
     assert found.to_get == 0
+    assert choose([need(Use.HEATED, 0)], [Supply(kind=PET)], heat_c=75).refused == {}
+
+
+def test_juice_filled_in_warm_may_go_where_cold_juice_would_run_over() -> None:
+    full = Kind(key="full", litres=Decimal(1), material=Material.GLASS, fill_fraction=Decimal("0.98"))
+
+    assert choose([need(Use.HEATED, 9)], [Supply(kind=full)], heat_c=75, fill_c=40).to_get == 10
+    with pytest.raises(NotEnoughContainers, match="^no container for all of the heated juice$"):
+        choose([need(Use.HEATED, 9)], [Supply(kind=full)], heat_c=75)
 
 
 def test_reused_bottles_keep_back_spares() -> None:
@@ -143,6 +152,7 @@ def test_reused_bottles_keep_back_spares() -> None:
     assert filling.full_kg == filling.filled * BOTTLE.full_kg(Use.HEATED)
     assert found.litres(Use.HEATED) >= 300
     assert found.litres(Use.FRESH) == 0
+    assert isinstance(found.litres(Use.FRESH), Decimal)
 
 
 def test_a_tub_has_no_cap() -> None:

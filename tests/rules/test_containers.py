@@ -44,6 +44,8 @@ def test_a_refusal_carries_its_numbers() -> None:
     (refusal,) = refusals(kind(Material.PP), Use.HEATED, heat_c=75)
 
     assert (refusal.has, refusal.wanted) == (Decimal("73.9"), Decimal(75))
+    (unknown,) = refusals(kind(Material.FILM), Use.HEATED, heat_c=75)
+    assert (unknown.has, unknown.wanted) == (None, Decimal(75))
 
 
 def test_the_makers_word_goes_before_the_materials() -> None:
@@ -71,8 +73,27 @@ def test_juice_must_have_room_to_grow(fill: str, refused: bool) -> None:
 
     assert ([r.code for r in found] == [RefusalCode.HEADSPACE_TOO_SMALL]) is refused
     if refused:
+        assert found[0].has == 1 - Decimal(fill)
         assert found[0].wanted is not None
+        assert found[0].wanted == round(found[0].wanted, 4)
         assert float(found[0].wanted) == pytest.approx(1 - 1.00176 / 1.0245, abs=3e-4)
+
+
+def test_juice_filled_in_warm_has_less_to_grow_and_cold_juice_fills_to_the_brim() -> None:
+    assert codes(kind(fill_fraction=Decimal("0.98")), Use.HEATED, heat_c=75, fill_c=40) == set()
+    assert codes(kind(fill_fraction=Decimal(1)), Use.FRESH, heat_c=75) == set()
+
+
+def test_plastic_is_not_counted_on_to_grow_with_the_juice() -> None:
+    grown = grown_fill(kind(Material.HDPE), Use.HEATED, heat_c=60)
+
+    assert grown == pytest.approx(0.96 * (1 + water.juice_growth(10, 60)), rel=1e-9)
+
+
+def test_frozen_juice_grows_into_its_tenth() -> None:
+    """Water by 998.2 / 917 - 1 (densities of water at 20 C and of ice), of which juice of 12 Bx is 92.3 parts of 100."""
+    assert kind(fill_fraction=Decimal(1)).fill_for(Use.FROZEN) == Decimal("0.90")
+    assert grown_fill(kind(), Use.FROZEN, heat_c=75) == pytest.approx(0.90 * (1 + 0.923 * 0.0886), abs=5e-4)
 
 
 def test_a_bottle_to_the_shoulder_is_nearly_full_when_hot() -> None:
@@ -96,6 +117,9 @@ def test_weights_are_of_the_full_container() -> None:
 
     assert can.full_kg(Use.FRESH) == Decimal(1) + Decimal(20) * FILL[Use.FRESH] * Decimal("1.0465")
     assert can.heavy(Use.FRESH)
+    at_the_guide = kind(tare_kg=Decimal(16) - FILL[Use.FRESH] * Decimal("1.0465"))
+    assert at_the_guide.full_kg(Use.FRESH) == 16
+    assert not at_the_guide.heavy(Use.FRESH)
     assert not kind().heavy(Use.FRESH)
 
 
@@ -123,3 +147,4 @@ def test_what_is_no_container_is_refused(wrong: dict[str, object]) -> None:
 
     assert refused.value.kind_key == "k"
     assert refused.value.field in wrong
+    assert str(refused.value.value) == str(wrong[refused.value.field])

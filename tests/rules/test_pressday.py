@@ -85,6 +85,22 @@ def test_a_day_by_hand() -> None:
     assert plan.busy == {**dict.fromkeys(FLOWING, 60), Station.PRESS: 120, Station.HEAT: 0}
 
 
+def test_a_bath_that_needs_no_minding_waits_for_nobody_and_one_that_does_takes_one_at_most() -> None:
+    unminded, crowded = plan_day(replace(DAY, heat=replace(HEAT, hand_minutes=0))), plan_day(replace(DAY, helpers=50))
+
+    assert [b.end - b.start for b in bars(unminded, Station.HEAT)] == pytest.approx([90, *[60] * 10])
+    assert (unminded.hands[Station.HEAT], crowded.hands[Station.HEAT]) == (0, 1)
+
+
+def test_work_is_told_by_machine_and_hands_stand_at_each() -> None:
+    presses = {Station.PRESS: Pace(machine_kg_per_hour=40, hand_kg_per_hour=40, machines=2, most_hands=6)}
+    plan = plan_day(DayGiven(fruit_kg=80, juice_litres=40, helpers=2, pace=presses, stations=(Station.PRESS,)))
+
+    assert plan.hands[Station.PRESS] == 2
+    assert plan.busy[Station.PRESS] == 60
+    assert plan_day(with_pasteurisers(DAY, 2)).busy[Station.HEAT] == pytest.approx((2 * 90 + 9 * 60) / 2)
+
+
 def test_where_fewer_would_be_as_quick_all_are_counted_in() -> None:
     quick = {s: Pace(machine_kg_per_hour=80, hand_kg_per_hour=20_000) for s in FLOWING}
 

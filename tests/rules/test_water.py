@@ -73,3 +73,17 @@ def test_values_beyond_a_formula_are_refused_with_the_range(call, value) -> None
 
     assert not refused.value.low <= value <= refused.value.high
     assert "outside" in str(refused.value)
+
+
+def test_sweet_juice_grows_as_its_water_and_its_sugar_together() -> None:
+    """Densities in kg/L: water at 10 and 75 C by IAPWS-IF97, carbohydrate 1.5991 - 0.00031046 T by Choi and Okos (1986)."""
+    cold = 0.7 / 0.999702 + 0.3 / (1.5991 - 0.00031046 * 10)
+    hot = 0.7 / 0.974857 + 0.3 / (1.5991 - 0.00031046 * 75)
+
+    assert water.juice_growth(10, 75, 30) == pytest.approx(hot / cold - 1, abs=1e-7)
+
+
+def test_only_the_water_in_juice_grows_when_it_freezes() -> None:
+    share_of_water = 0.88 * water.gravity_from_brix(12)
+
+    assert water.freezing_growth(12) == pytest.approx(share_of_water * (0.998206 / 0.917 - 1), abs=1e-7)
