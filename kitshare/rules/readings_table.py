@@ -17,12 +17,12 @@ MOST_ROWS = 500_000
 MOST_HEADING_LINES = 60
 DELIMITERS = ("\t", ";", "|", ",")
 
-NUMBER = pattern(r"^[+-]?\d+([.,]\d+)?\s*°?\s*[CFcf]?$")
+NUMBER = pattern(r"^[+-]?\d+([.,]\d+)?\s*[°º]?\s*[CFcf]?$")
 PLAIN_NUMBER = pattern(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)$")
-FAHRENHEIT = pattern(r"fahrenheit|°\s*f\b|\bdeg\s*_?f\b|[_( \[]f[)\]]?$|^f$|\d\s*°?f$", IGNORECASE)
-CELSIUS = pattern(r"celsius|centigrade|°\s*c\b|\bdeg\s*_?c\b|[_( \[]c[)\]]?$|^c$|\d\s*°?c$", IGNORECASE)
+FAHRENHEIT = pattern(r"fahrenheit|[°º]\s*f\b|\bdeg\s*_?f\b|[_( \[]f[)\]]?$|^f$|\d\s*[°º]?f$", IGNORECASE)
+CELSIUS = pattern(r"celsius|centigrade|[°º]\s*c\b|\bdeg\s*_?c\b|[_( \[]c[)\]]?$|^c$|\d\s*[°º]?c$", IGNORECASE)
 IN_JUICE = pattern(r"juice|bottle|core|kern|cent(re|er)|product", IGNORECASE)
-TEMPERATURE = pattern(r"temp|°|celsius|fahrenheit|\bdeg|juice|bottle|core|probe|^[cf]$", IGNORECASE)
+TEMPERATURE = pattern(r"temp|[°º]|celsius|fahrenheit|\bdeg|juice|bottle|core|probe|^[cf]$", IGNORECASE)
 TIME = pattern(r"time|zeit|heure|hora|minute|second|elapsed|date|clock|^(t|min|mins|sec|s|h)$", IGNORECASE)
 IN_SECONDS = pattern(r"sec|\bs\b|_s$", IGNORECASE)
 IN_MINUTES = pattern(r"min", IGNORECASE)

@@ -135,7 +135,7 @@ def test_juice_filled_in_warm_may_go_where_cold_juice_would_run_over() -> None:
     full = Kind(key="full", litres=Decimal(1), material=Material.GLASS, fill_fraction=Decimal("0.98"))
 
     assert choose([need(Use.HEATED, 9)], [Supply(kind=full)], heat_c=75, fill_c=40).to_get == 10
-    with pytest.raises(NotEnoughContainers, match="^no container for all of the heated juice$"):
+    with pytest.raises(NotEnoughContainers, match=r"^no container for all of the heated juice$"):
         choose([need(Use.HEATED, 9)], [Supply(kind=full)], heat_c=75)
 
 

@@ -7,10 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules.containers import USUAL_KINDS, RefusalCode, Use
+from kitshare.rules.heating import Bottle
 from kitshare.rules.outlook import USUAL_USE, Caution, NotEnoughContainers, Part, outlook
 from kitshare.rules.pressday import Station
 from kitshare.rules.sizing_terms import JUICE_KG_PER_LITRE, FruitOutOfRange, KindTwice, SharesDoNotSum
 from kitshare.rules.water import OutOfRange
+from kitshare.rules.yard import Bath, bath_plan
 from kitshare.rules.yields import PUBLISHED
 
 KINDS = {kind.key: kind for kind in USUAL_KINDS}
@@ -34,8 +36,37 @@ def test_a_day_of_four_hundred_kilograms() -> None:
     assert found.batches is not None
     assert found.batches.batches == 5
     assert found.day.bottleneck is Station.HEAT
-    assert Caution.NO_RECORDED_DAYS in cautions(found)
+    assert found.water_litres == 200 + 100 + 20 + 50
+    assert (Caution.NO_RECORDED_DAYS, "") in found.warnings
     assert Caution.COOL_BATH_FIRST in cautions(found)
+    assert Caution.GLASS_IN_FROST not in cautions(found)
+
+
+def test_parts_of_a_litre_count() -> None:
+    """25.75 kg: 14.1625 litres expected, 10.3 at least; 27.85 kg: 19.495 at most, 26 bottles of 0.7488 and a little."""
+    small = outlook(Decimal("25.75"))
+
+    assert small.ascorbic_acid.grams == Decimal("7.08125")
+    assert small.sacks == 1
+    assert outlook(Decimal("27.85")).fillings[0].filled == 27
+
+
+def test_each_part_of_the_mix_is_filled_with_its_share() -> None:
+    mix = [part("can_10", "0.5"), part("tub_1", "0.5"), part("vat_25", "0")]
+    found = outlook(Decimal(100), mix=mix)
+
+    assert [(f.kind.key, f.filled) for f in found.fillings] == [("can_10", 4), ("tub_1", 39)]
+
+
+@pytest.mark.parametrize(("key", "litres", "glass_kg"), [("bottle_1000", 1.03, 0.60), ("bag_5", 5.2, 0.0)])
+def test_the_bath_is_timed_by_the_largest_heated_kind_and_by_its_glass(
+    key: str, litres: float, glass_kg: float
+) -> None:
+    mix = [part("bottle_500", "0.5"), part(key, "0.5000005")]
+    bottle = Bottle(juice_litres=float(KINDS[key].fill_litres(Use.HEATED)), glass_kg=glass_kg)
+    alone = bath_plan(Bath(), bottle_litres=litres, bottle=bottle, juice_litres=220, target_c=75, hold_minutes=20)
+
+    assert outlook(Decimal(400), mix=mix).batches == alone.batches
 
 
 def test_recorded_days_take_the_first_caution_away() -> None:
@@ -55,8 +86,9 @@ def test_one_bath_needs_no_cooling_and_two_do() -> None:
     assert (Caution.COOL_BATH_FIRST, "52") in two.warnings
 
 
-def test_a_long_day_is_said_in_hours() -> None:
-    found = outlook(Decimal(400))
+@pytest.mark.parametrize("fruit", [400, 1000])
+def test_a_long_day_is_said_in_hours(fruit: int) -> None:
+    found = outlook(Decimal(fruit))
 
     assert (Caution.LONG_DAY, f"{found.day.finish / 60:.1f}") in found.warnings
     assert (Caution.JUICE_WAITS_LONG, f"{found.day.longest_wait / 60:.1f}") in found.warnings
@@ -116,8 +148,15 @@ def test_a_container_that_may_not_hold_its_juice_is_refused() -> None:
 
 @pytest.mark.parametrize("shares", [("0.5", "0.4"), ("0.5", "0.6"), ("1.5", "-0.5"), ("NaN", "1")])
 def test_shares_that_are_no_whole_are_refused(shares: tuple[str, str]) -> None:
-    with pytest.raises(SharesDoNotSum):
+    with pytest.raises(SharesDoNotSum) as refused:
         outlook(Decimal(100), mix=[part("can_10", shares[0]), part("tub_1", shares[1])])
+
+    assert (refused.value.field, str(refused.value.value)) == ("mix", str(Decimal(shares[0]) + Decimal(shares[1])))
+
+
+def test_no_mix_at_all_is_no_whole() -> None:
+    with pytest.raises(SharesDoNotSum):
+        outlook(Decimal(100), mix=[])
 
 
 def test_thirds_typed_by_hand_are_a_whole() -> None:
@@ -127,8 +166,10 @@ def test_thirds_typed_by_hand_are_a_whole() -> None:
 
 
 def test_one_kind_for_one_use_twice_is_refused() -> None:
-    with pytest.raises(KindTwice):
+    with pytest.raises(KindTwice) as refused:
         outlook(Decimal(100), mix=[part("can_10", "0.5"), part("can_10", "0.5")])
+
+    assert (refused.value.field, refused.value.value, refused.value.kind_key) == ("mix", *["can_10:fresh"] * 2)
 
 
 @pytest.mark.parametrize("fruit", ["0", "500000", "NaN"])

@@ -32,15 +32,31 @@ def test_a_row_in_which_only_the_test_is_named_is_left_out():
 
 
 def test_an_apostrophe_against_formulas_is_taken_off():
-    [row] = rows_of(f"{FIRST}\n'=Mill;'-5;2027-09-01;'Odile;passed;0.1")
+    rows = rows_of(f"{FIRST}\n'=Mill;'-5;2027-09-01;'Odile;passed;0.1\n'+Mill;'@5;;Odile;;")
 
-    assert (row["machine"], row["test"], row["tested by"]) == ("=Mill", "-5", "'Odile")
+    assert [(row["machine"], row["test"], row["tested by"]) for row in rows] == [
+        ("=Mill", "-5", "'Odile"),
+        ("+Mill", "@5", "Odile"),
+    ]
+
+
+def test_the_heading_alone_says_what_stands_between_the_cells():
+    talks = ROW.replace("Odile", "Odile, Perpetua, Sunniva, Teodor, Wilmot, Yrsa, and the others")
+
+    assert [row["outcome"] for row in rows_of(f"{FIRST}\n{talks}\n{ROW}")] == ["passed", "passed"]
+
+
+def test_as_many_rows_and_as_long_a_text_as_may_be_are_read():
+    assert len(rows_of(f"{FIRST}\n" + f"{ROW}\n" * MOST_ROWS)) == MOST_ROWS
+    assert len(rows_of(f"{FIRST}\n{ROW}".ljust(200_000, "\n"))) == 1
 
 
 @pytest.mark.parametrize(
     ("text", "problem", "what"),
     [
         (f"{FIRST};earth mohm\n{ROW};1", RowsProblem.UNKNOWN_HEADING, "earth mohm"),
+        (f"{FIRST};{'x' * 99}\n{ROW};1", RowsProblem.UNKNOWN_HEADING, "x" * 80),
+        (f'{FIRST}\n"' + "x" * 140_000, RowsProblem.UNREADABLE, ""),
         (f"{FIRST};day\n{ROW};1", RowsProblem.HEADING_TWICE, "day"),
         ("machine;test;day;outcome\na;b;c;d", RowsProblem.HEADING_MISSING, "tested by"),
         (f"{FIRST}\n{ROW};more", RowsProblem.UNEVEN, "2"),

@@ -66,6 +66,22 @@ def test_one_story_however_it_is_written(text: str, encoding: str) -> None:
     assert found.found.repeated == 0
 
 
+COMMAS = {"typed", "semicolons", "quoted decimal comma", "day first", "date apart"}
+
+
+@pytest.mark.parametrize("name", LOGS)
+def test_a_decimal_comma_is_told_where_there_is_one(name: str) -> None:
+    assert read_log(LOGS[name]).found.decimal_comma is (name in COMMAS)
+
+
+@pytest.mark.parametrize("unit", ["C", "c", " °C", "° C", " º C"])
+def test_a_unit_may_stand_after_a_decimal_comma(unit: str) -> None:
+    found = read_log(f"14:00;20,5{unit}\n14:05;60,5{unit}")
+
+    assert found.log.celsius == (20.5, 60.5)
+    assert found.found.decimal_comma
+
+
 def test_what_was_found_is_told() -> None:
     found = read_log(LOGS["semicolons"]).found
 
@@ -89,6 +105,7 @@ def test_bare_minutes_and_degrees_are_taken_and_said_to_be_taken() -> None:
 
     assert found.time_assumed
     assert not found.unit_marked
+    assert found.column == ""
 
 
 # Units of temperature
@@ -239,6 +256,9 @@ REFUSALS = {
     "a lead open in Fahrenheit": ("time,temp F\n14:00,-500\n14:05,70\n", LogProblem.OUT_OF_BOUNDS, 2),
     "an open lead": ("time,temp C\n14:00,20\n14:05,300\n", LogProblem.OUT_OF_BOUNDS, 3),
     "a lead open in any unit": ("14:00,20\n14:05,249\n", LogProblem.OUT_OF_BOUNDS, 2),
+    "a letter that is no unit": ("14:00,20\n14:05,75X\n", LogProblem.BAD_TEMPERATURE, 2),
+    "colder than the coldest taken": ("time,temp C\n14:00,-20\n14:05,-20.1\n", LogProblem.OUT_OF_BOUNDS, 3),
+    "hotter than the hottest taken": ("time,temp C\n14:00,120\n14:05,120.1\n", LogProblem.OUT_OF_BOUNDS, 3),
     "torn decimals": ("14:00,75,2\n14:05,75,4\n14:10,75,3", LogProblem.DECIMALS_UNCLEAR, None),
     "no degrees": ("time,note\n14:00,x\n14:05,y", LogProblem.NO_READINGS, 1),
 }
@@ -251,6 +271,23 @@ def test_what_cannot_be_read_is_refused_with_its_line(data: bytes | str, problem
 
     assert refused.value.problem is problem
     assert refused.value.line == line
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("time,temp C\n14:00,20\n14:05,300\n", "300"), ("minute,temp C\n0,20\nx5,21\n", "x5")],
+)
+def test_a_refusal_shows_what_could_not_be_read(text: str, value: str) -> None:
+    with pytest.raises(LogRefused) as refused:
+        read_log(text)
+
+    assert refused.value.value == value
+
+
+def test_the_coldest_and_the_hottest_that_a_yard_knows_are_read() -> None:
+    assert read_log("time,temp C\n14:00,-20\n14:05,120\n").log.celsius == (-20, 120)
+    with pytest.raises(UnitUnknown):
+        read_log("14:00,68\n14:05,248")  # 120 C, if it is Fahrenheit
 
 
 def test_a_line_is_found_again_below_a_preamble_and_blank_lines() -> None:
@@ -351,13 +388,17 @@ def test_thinning_keeps_the_ends_and_the_dip() -> None:
 def test_thinning_uses_the_room_it_has(most: int) -> None:
     zigzag = HeatLog(minutes=tuple(map(float, range(1000))), celsius=tuple(70.0 + i % 7 for i in range(1000)))
 
-    assert most - 4 <= len(thinned(zigzag, most=most).minutes) <= most
+    assert most - 2 <= len(thinned(zigzag, most=most).minutes) <= most
+    assert len(thinned(zigzag, most=4).minutes) <= 4
 
 
 def test_a_short_log_is_drawn_whole() -> None:
     whole = HeatLog(minutes=(0.0, 1.0), celsius=(20.0, 21.0))
 
     assert thinned(whole, most=400) is whole
+    five = HeatLog(minutes=(0.0, 1.0, 2.0, 3.0, 4.0), celsius=(20.0, 21.0, 25.0, 22.0, 23.0))
+    assert thinned(five, most=5) is five
+    assert len(thinned(five, most=4).minutes) <= 4
 
 
 def test_a_person_chooses_the_column_among_those_that_may_hold_temperatures() -> None:
