@@ -195,6 +195,40 @@ def test_a_fit_finds_the_heater_that_made_the_record(kw: float, loss: float) -> 
     assert found.strays_k < 0.05
 
 
+def warmed(kw: float, loss: float, *, air_c: float, kj_per_k: float = 250.0) -> HeatLog:
+    """By the solved balance, a reading each minute from 100 to 340: T = end + (start - end) exp(-U t / C)."""
+    end = air_c + 1000 * kw / loss
+    curve = [end + (12 - end) * np.exp(-loss * 60 * minute / 1000 / kj_per_k) for minute in range(241)]
+    return HeatLog(minutes=tuple(100.0 + m for m in range(241)), celsius=tuple(map(float, curve)))
+
+
+@pytest.mark.parametrize("air_c", [-5.0, 15.0])
+def test_a_fit_of_exact_readings_is_exact(air_c: float) -> None:
+    record = warmed(2.5, 16, air_c=air_c)
+    found = heating_fit.fitted(record, kj_per_k=250, air_c=air_c)
+
+    assert (found.heater.kw, found.heater.loss_w_per_k) == pytest.approx((2.5, 16), rel=1e-4)
+    if air_c == 15:
+        assert heating_fit.fitted(record, kj_per_k=250) == found
+
+
+def test_the_columns_of_a_fit_are_sums_that_can_be_done_on_paper() -> None:
+    record = HeatLog(minutes=(100.0, 101.0, 103.0), celsius=(20.0, 22.0, 25.0))
+
+    seconds, area, rise = heating_fit.HeatedUp(log=record, kj_per_k=10).columns()
+
+    assert (seconds, area, rise) == ([0, 6, 18], [0, 36, 138], [0, 2, 5])
+
+
+def test_where_nearly_level_readings_tell_no_losses_the_heater_has_none() -> None:
+    """Then the power is the slope through the start: 1.8 x 0.001 / (0.6^2 + 1.2^2 + 1.8^2), in seconds over capacity."""
+    record = HeatLog(minutes=(0.0, 10.0, 20.0, 30.0), celsius=(50.0, 50.0, 50.0, 50.001))
+
+    found = heating_fit.fitted(record, kj_per_k=1e6)
+
+    assert (found.heater.kw, found.heater.loss_w_per_k) == (pytest.approx(1000 * 0.0018 / 5.04), 0)
+
+
 def test_a_fit_of_noisy_readings_predicts_like_scipys() -> None:
     record = made_up(2.5, 16, 0.4, 2)
 
@@ -228,6 +262,8 @@ def test_a_record_that_turns_ends_there_and_noise_is_no_turn() -> None:
     found = heating_fit.rising(record, lag=0.0, target_c=75.0)
 
     assert found.celsius == (30.0, 40.0, 39.5, 50.0)
+    by_a_kelvin = HeatLog(minutes=(20.0, 30.0, 40.0, 50.0), celsius=(30.0, 40.0, 39.0, 50.0))
+    assert heating_fit.rising(by_a_kelvin, lag=0.0, target_c=75.0) == by_a_kelvin
 
 
 @pytest.mark.parametrize(
