@@ -1,6 +1,5 @@
 """What is done with checks: photos kept, a kit handed over, a pickup stopped, a kit taken back."""
 
-import hashlib
 import uuid
 from collections.abc import Sequence
 from datetime import date, datetime
@@ -23,7 +22,7 @@ from kitshare.checks.recording import Sheet, Signature
 from kitshare.checks.sent_models import SentSheet
 from kitshare.checks.telling import tell_of_stop
 from kitshare.engine import deed
-from kitshare.kits.pictures import PhotoTooHeavy, tidied
+from kitshare.kits.pictures import PhotoTooHeavy, digest_of, tidied
 from kitshare.people.models import Member
 
 
@@ -41,7 +40,7 @@ def keep_photo(
         raise NotTheirs
     if (upload.size or 0) > settings.PHOTO_MAX_BYTES:
         raise PhotoTooHeavy(settings.PHOTO_MAX_BYTES)
-    digest = _digest(upload)
+    digest = digest_of(upload)
     if earlier := _kept_before(booking, digest, key, by):
         return earlier
     if booking.stage not in {Stage.AGREED, Stage.OUT} and not is_named:
@@ -65,13 +64,6 @@ def keep_photo(
             raise
         return earlier
     return photo
-
-
-def _digest(upload: "UploadedFile[bytes]") -> str:
-    whole = hashlib.sha256()
-    for chunk in upload.chunks():
-        whole.update(chunk)
-    return whole.hexdigest()
 
 
 def _kept_before(booking: Booking, digest: str, key: uuid.UUID | None, by: Member) -> Photo | None:

@@ -72,9 +72,24 @@ def give(kit: Kit, *, by: Member, at: datetime) -> None:
         part_pictures.give_picture(part=part, upload=_drawing(part.name), by=by, at=at)
 
 
+def of_a_blade() -> SimpleUploadedFile:
+    """A drum with blunt blades, for a fault."""
+    return _sent(_blades)
+
+
+def _blades(draw: ImageDraw.ImageDraw) -> None:
+    draw.rounded_rectangle((70, 110, 530, 340), radius=40, fill=STEEL, outline=EDGE, width=8)
+    for x in range(110, 500, 60):
+        draw.polygon([(x, 150), (x + 28, 170), (x + 22, 290), (x, 300)], fill=LIGHT, outline=RED, width=4)
+
+
 def _drawing(name: str) -> SimpleUploadedFile:
+    return _sent(DRAWN[name])
+
+
+def _sent(drawn: Callable[[ImageDraw.ImageDraw], None]) -> SimpleUploadedFile:
     image = Image.new("RGB", SIZE, GROUND)
-    DRAWN[name](ImageDraw.Draw(image))
+    drawn(ImageDraw.Draw(image))
     kept = io.BytesIO()
     image.save(kept, "PNG")
     return SimpleUploadedFile("part.png", kept.getvalue(), "image/png")

@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import day_records, heat, kits, paper, phones, plans, shelf, wearing
+from kitshare.demonstration import bench, day_records, heat, kits, paper, phones, plans, shelf, wearing
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.briefed import confirm_briefings
 from kitshare.demonstration.kits import Fleet
@@ -16,8 +16,7 @@ from kitshare.engine import deed
 from kitshare.people import actions as people
 from kitshare.people.models import Member
 from kitshare.pressdays import clock
-from kitshare.rules.checklists import Condition, Severity
-from kitshare.upkeep import actions as upkeep
+from kitshare.rules.checklists import Condition
 
 DAY = timedelta(days=1)
 MIDWEEK = (1, 2, 3)  # Tuesday to Thursday, as date.weekday() counts
@@ -127,7 +126,7 @@ def _this_season(teller: Teller, fleet: Fleet, today: date) -> None:
     phones.begun(teller, late)
     teller.deliver(until=at_nine(today - DAY))
     _out_now_and_handed_on(teller, fleet, today)
-    _workbench(teller, fleet, today)
+    bench.tell_of_faults(teller, fleet, today)
     planned = teller.promised("Tŷ-Ferrow", fleet.heron, today + 10 * DAY, kg=380)
     plans.plan(planned, by=teller.coordinator, at=teller.now)
     teller.promised("St Wenno's Cross", fleet.heron, today + 17 * DAY, days=1, kg=280)
@@ -204,29 +203,3 @@ def _out_now_and_handed_on(teller: Teller, fleet: Fleet, today: date) -> None:
         carried_by="Leilani Crabbwater, with the Fennerlow van and two helpers",
         meet_at="Bridge yard at Sorrelhythe, by the standpipe",
     )
-
-
-def _workbench(teller: Teller, fleet: Fleet, today: date) -> None:
-    """A probe that reads low, and a mill on the bench."""
-    teodor = Member.objects.get(name="Teodor Haskerby")
-    kettle = fleet.kettle.machines.get()
-    probe = kettle.parts.get(name="Probe thermometer")
-    fault = upkeep.report_fault(
-        machine=kettle,
-        part=probe,
-        note="Reads 3 degrees low in ice slush and boiling water alike. Add 3 to what it shows until a new one comes.",
-        severity=Severity.USE_WITH_CARE,
-        by=teodor,
-        at=teller.moment(today - 5 * DAY),
-    )
-    upkeep.take_fault(fault=fault, by=teodor, at=teller.moment(today - 4 * DAY), revision=fault.revision)
-    mill = fleet.otter.machines.get(kind="mill")
-    blunt = upkeep.report_fault(
-        machine=mill,
-        part=None,
-        note="The scratter is blunt and the pulp comes out coarse. On the bench to be sharpened.",
-        severity=Severity.USE_WITH_CARE,
-        by=teodor,
-        at=teller.moment(today - 3 * DAY),
-    )
-    upkeep.take_fault(fault=blunt, by=teodor, at=teller.moment(today - 2 * DAY), revision=blunt.revision)

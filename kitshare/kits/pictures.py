@@ -1,8 +1,10 @@
 """A picture as a phone sends it, made into one that can be kept: small, upright, silent about where it was taken."""
 
+import hashlib
 import io
 from typing import IO, Final
 
+from django.core.files.uploadedfile import UploadedFile
 from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
 
@@ -57,6 +59,14 @@ class PhotoMoves(PhotoRefused):
 
     def __init__(self) -> None:
         super().__init__(_("This is a moving picture. Send a plain photo."))
+
+
+def digest_of(upload: "UploadedFile[bytes]") -> str:
+    """A sum over the picture as it was sent, by which the same one is known again."""
+    whole = hashlib.sha256()
+    for chunk in upload.chunks():
+        whole.update(chunk)
+    return whole.hexdigest()
 
 
 def tidied(sent: IO[bytes], long_side: int = LONG_SIDE) -> bytes:

@@ -12,8 +12,8 @@ from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import eligibility, notices, shelf
-from kitshare.upkeep.fault_changes import lock, lock_machine, record, write, written
-from kitshare.upkeep.models import SEVERITIES, Fault, FaultDeed, FaultStage
+from kitshare.upkeep.fault_changes import NOTHING, followers_of, lock, lock_machine, record, write, written
+from kitshare.upkeep.models import SEVERITIES, Fault, FaultDeed, FaultStage, Spent
 from kitshare.upkeep.refusals import PartOfAnotherMachine
 from kitshare.upkeep.shelf import Used
 
@@ -85,14 +85,14 @@ def hand_back_fault(*, fault: Fault, by: Member, at: datetime, revision: int) ->
 
 
 @deed
-def note_fault(*, fault: Fault, text: str, by: Member, at: datetime, revision: int) -> Fault:
-    """Write down what somebody found or tried."""
+def note_fault(*, fault: Fault, text: str, by: Member, at: datetime, revision: int, spent: Spent = NOTHING) -> Fault:
+    """Write down what somebody found or tried, and what it took."""
     text = written(text, field="text", sentence=_("Write the note first."))
-    fault, is_done = lock(fault, FaultDeed.NOTED, text, by=by, revision=revision)
+    fault, is_done = lock(fault, FaultDeed.NOTED, text, by=by, revision=revision, spent=spent)
     if is_done:
         return fault
     eligibility.check_can_note(fault=fault, by=by)
-    record(FaultDeed.NOTED, _("%(where)s: note on the fault. %(text)s"), text, fault=fault, by=by, at=at)
+    record(FaultDeed.NOTED, _("%(where)s: note on the fault. %(text)s"), text, fault=fault, by=by, at=at, spent=spent)
     return fault
 
 
@@ -113,13 +113,22 @@ def regrade_fault(*, fault: Fault, severity: Severity, reason: str, by: Member, 
 
 
 @deed
-def mend_fault(*, fault: Fault, note: str, by: Member, at: datetime, revision: int, used: Sequence[Used] = ()) -> Fault:
-    """Record what was done to mend it. The machine stays set aside until the retest.
+def mend_fault(
+    *,
+    fault: Fault,
+    note: str,
+    by: Member,
+    at: datetime,
+    revision: int,
+    used: Sequence[Used] = (),
+    spent: Spent = NOTHING,
+) -> Fault:
+    """Record what was done to mend it, and what it took. The machine stays set aside until the retest.
 
     What was used comes off the shelf with it; where there is too little nothing is recorded. Raises TooFewOnShelf.
     """
     note = written(note, field="note", sentence=_("Say what was done: whoever retests it must know where to look."))
-    fault, is_done = lock(fault, FaultDeed.MENDED, note, by=by, revision=revision)
+    fault, is_done = lock(fault, FaultDeed.MENDED, note, by=by, revision=revision, spent=spent)
     if is_done:
         return fault
     eligibility.check_can_mend(fault=fault, by=by)
@@ -127,7 +136,7 @@ def mend_fault(*, fault: Fault, note: str, by: Member, at: datetime, revision: i
     fault.stage, fault.mended_by, fault.mended_at = FaultStage.MENDED, by, at
     fault.taken_by = fault.taken_by or by
     fault.wait_no_more()
-    record(FaultDeed.MENDED, _("%(where)s: fault mended. %(text)s"), note, fault=fault, by=by, at=at)
+    record(FaultDeed.MENDED, _("%(where)s: fault mended. %(text)s"), note, fault=fault, by=by, at=at, spent=spent)
     return fault
 
 
@@ -157,7 +166,7 @@ def release_fault(*, fault: Fault, retest_note: str, by: Member, at: datetime, r
     fault.released_by, fault.released_at = by, at
     text = _("%(where)s: fault released after a retest. %(text)s")
     record(FaultDeed.RELEASED, text, retest_note, fault=fault, by=by, at=at)
-    notices.released(fault=fault, by=by, at=at)
+    notices.released(fault=fault, followers=followers_of(fault), by=by, at=at)
     return fault
 
 

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from kitshare.engine import deed
 from kitshare.people.models import Member
 from kitshare.upkeep import eligibility, notices
-from kitshare.upkeep.fault_changes import lock, record, written
+from kitshare.upkeep.fault_changes import followers_of, lock, record, written
 from kitshare.upkeep.models import Fault, FaultDeed, FaultStage
 from kitshare.upkeep.refusals import DayIsPast
 from kitshare.upkeep.words import day_with_year
@@ -65,10 +65,13 @@ def give_up_fault(*, fault: Fault, reason: str, by: Member, at: datetime, revisi
     fault, is_done = lock(fault, FaultDeed.GIVEN_UP, reason, by=by, revision=revision)
     if is_done:
         return fault
+    followers = followers_of(fault)
     eligibility.check_can_give_up(fault=fault, by=by)
+    for follower in followers:
+        eligibility.check_stops_nothing_in_use(fault=follower)
     fault.wait_no_more()
     fault.stage, fault.taken_by = FaultStage.GIVEN_UP, None
     fault.given_up_by, fault.given_up_at, fault.given_up_reason = by, at, reason
     record(FaultDeed.GIVEN_UP, _("%(where)s: fault given up. %(text)s"), reason, fault=fault, by=by, at=at)
-    notices.given_up(fault=fault, by=by, at=at)
+    notices.given_up(fault=fault, followers=followers, by=by, at=at)
     return fault

@@ -13,8 +13,11 @@ from kitshare.upkeep.refusals import (
     AlreadyReleased,
     AlreadyTaken,
     AsBadAsBefore,
+    CannotBeFollowed,
     DoesNotMend,
     FaultRefused,
+    FollowsAnother,
+    FollowsNone,
     GivenUpAlready,
     HasItAlready,
     MendedAlready,
@@ -22,6 +25,7 @@ from kitshare.upkeep.refusals import (
     NotMended,
     NotTheirs,
     NotTheirsToHandOn,
+    OthersFollow,
     StopsSomethingInUse,
     StopsUntilReleased,
     WaitsForNothing,
@@ -34,6 +38,12 @@ def mends(member: Member) -> bool:
 
 
 def _check_can_work_on(fault: Fault, by: Member) -> None:
+    _check_is_open(fault, by)
+    if fault.follows:
+        raise FollowsAnother(fault=fault)
+
+
+def _check_is_open(fault: Fault, by: Member) -> None:
     if not mends(by):
         raise NotTheirs
     if not fault.is_open:
@@ -86,6 +96,10 @@ def check_can_go_on(*, fault: Fault, by: Member) -> None:
 def check_can_give_up(*, fault: Fault, by: Member) -> None:
     """Giving up mends nothing: what stops a machine in use is not given up."""
     _check_can_work_on(fault, by)
+    check_stops_nothing_in_use(fault=fault)
+
+
+def check_stops_nothing_in_use(*, fault: Fault) -> None:
     if fault.stops_something_in_use:
         raise StopsSomethingInUse(fault=fault)
 
@@ -97,7 +111,29 @@ def check_can_hand_back(*, fault: Fault, by: Member) -> None:
 
 
 def check_can_regrade(*, fault: Fault, by: Member) -> None:
+    """How bad it is, each fault says for itself, joined or not."""
+    _check_is_open(fault, by)
+
+
+def check_can_join(*, fault: Fault, by: Member) -> None:
+    """A fault that is not mended, and that no other follows."""
     _check_can_work_on(fault, by)
+    if fault.stage == FaultStage.MENDED:
+        raise MendedAlready(fault=fault)
+    if fault.joined.exists():
+        raise OthersFollow(fault=fault)
+
+
+def check_can_join_to(*, fault: Fault, main: Fault, by: Member) -> None:
+    check_can_join(fault=fault, by=by)
+    if main.pk == fault.pk or not main.is_open or main.follows or main.stage == FaultStage.MENDED:
+        raise CannotBeFollowed(main=main)
+
+
+def check_can_part(*, fault: Fault, by: Member) -> None:
+    _check_is_open(fault, by)
+    if not fault.follows:
+        raise FollowsNone(fault=fault)
 
 
 def check_can_regrade_to(*, fault: Fault, severity: Severity, by: Member) -> None:
@@ -155,6 +191,14 @@ def go_on_can(*, fault: Fault, by: Member) -> bool:
 
 def give_up_can(*, fault: Fault, by: Member) -> bool:
     return _answers(check_can_give_up, fault, by)
+
+
+def join_can(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_join, fault, by)
+
+
+def part_can(*, fault: Fault, by: Member) -> bool:
+    return _answers(check_can_part, fault, by)
 
 
 def regrade_can(*, fault: Fault, by: Member) -> bool:

@@ -2,10 +2,12 @@
 
 import uuid
 from collections.abc import Iterable
-from typing import ClassVar
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import ClassVar, Final
 
 from django.db import models
-from django.db.models import Case, Exists, IntegerField, OuterRef, Q, Value, When
+from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, Value, When
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
@@ -14,6 +16,7 @@ from kitshare.people.models import Member
 from kitshare.rules.checklists import NEEDED_TO_RUN, Severity
 from kitshare.upkeep import (  # noqa: F401 - so that Django finds them
     care_models,
+    photo_models,
     probe_models,
     reading_models,
     season_models,
@@ -26,6 +29,26 @@ SEVERITIES = [
     (Severity.USE_WITH_CARE.value, _("use with care")),
     (Severity.LOOKS_ONLY.value, _("looks only")),
 ]
+
+
+# What one note may say was spent, in minutes and in the scheme's currency: more is a slip.
+MOST_MINUTES: Final = 10_000
+MOST_MONEY: Final = 100_000
+
+
+MOST_TO_CHOOSE: Final = 100  # faults in one list
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spent:
+    """Time and money spent on a fault, as far as somebody said; nothing spent is nothing said."""
+
+    minutes: int | None = None
+    money: Decimal | None = None
+
+    @classmethod
+    def of(cls, minutes: int | None, money: Decimal | None) -> "Spent":
+        return cls(minutes=minutes or None, money=money or None)
 
 
 class FaultStage(models.TextChoices):
@@ -49,6 +72,9 @@ class FaultDeed(models.TextChoices):
     HANDED_BACK = "handed_back", _("handed it back")
     HANDED_ON = "handed_on", _("handed it on")
     WAITS = "waits", _("wrote that it waits for a part")
+    JOINED = "joined", _("joined it to another")
+    FOLLOWED = "followed", _("joined another to it")
+    PARTED = "parted", _("parted it from another")
     PART_CAME = "part_came", _("wrote that what it waited for is there")
     REGRADED = "regraded", _("changed how bad it is")
     MENDED = "mended", _("mended it")
@@ -111,6 +137,13 @@ class FaultQuerySet(models.QuerySet["Fault"]):
         """Each ready to say which machines it concerns."""
         return self.select_related("machine", "part").prefetch_related("part__also_serves")
 
+    def to_join(self, fault: "Fault") -> "FaultQuerySet":
+        """Open faults that a fault may follow, of its machine and its kit before others; a hundred at most."""
+        may = self.open().filter(stage__in=[FaultStage.REPORTED, FaultStage.TAKEN], joined_to=None).exclude(pk=fault.pk)
+        machine, kit = When(machine=fault.machine_id, then=0), When(machine__kit=fault.machine.kit_id, then=1)
+        nearest = may.order_by(Case(machine, kit, default=2, output_field=IntegerField()), "-reported_at", "-pk")
+        return nearest.select_related("machine", "part").filter(pk__in=nearest.values("pk")[:MOST_TO_CHOOSE])
+
     def worst_first(self) -> "FaultQuerySet":
         """Ordered by severity, then the oldest first."""
         order = [value for value, _word in SEVERITIES]
@@ -151,6 +184,14 @@ class Fault(models.Model):
     given_up_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     given_up_at = models.DateTimeField(null=True, blank=True)
     given_up_reason = models.TextField(_("why it was given up"), max_length=2000, blank=True)
+    joined_to = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        related_name="joined",
+        null=True,
+        blank=True,
+        help_text="The fault of the same cause that this one follows. It stops its own machine until that is released.",
+    )
     revision = models.PositiveIntegerField(
         default=1, help_text="Rises with each change, so that two tabs cannot differ."
     )
@@ -176,6 +217,9 @@ class Fault(models.Model):
                 condition=Q(waits_for="", expected_on__isnull=True)
                 | (~Q(waits_for="") & Q(expected_on__isnull=False, stage__in=[FaultStage.REPORTED, FaultStage.TAKEN])),
                 name="fault_waits_for_a_part_until_a_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(joined_to=None) | ~Q(joined_to=F("pk")), name="fault_is_not_joined_to_itself"
             ),
             models.CheckConstraint(
                 condition=~Q(stage=FaultStage.GIVEN_UP)
@@ -217,6 +261,11 @@ class Fault(models.Model):
             return True
         return self.part is not None and needed and self.part.also_serves.in_use().exists()
 
+    @property
+    def follows(self) -> bool:
+        """Whether what becomes of it is settled at the fault to which it is joined."""
+        return self.joined_to is not None and self.joined_to.is_open
+
     def wait_no_more(self) -> None:
         self.waits_for, self.expected_on = "", None
 
@@ -234,12 +283,19 @@ class FaultNote(models.Model):
     by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
     text = models.TextField(_("note"), max_length=2000, blank=True)
+    minutes = models.PositiveIntegerField(_("minutes spent"), null=True, blank=True)
+    money = models.DecimalField(_("money spent"), max_digits=8, decimal_places=2, null=True, blank=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["fault", "revision"], name="fault_changed_by_one_at_a_time"),
             models.CheckConstraint(
                 condition=~Q(text="") | Q(deed__in=SPEAKS_FOR_ITSELF), name="fault_note_says_something"
+            ),
+            models.CheckConstraint(
+                condition=(Q(minutes=None) | Q(minutes__gte=1, minutes__lte=MOST_MINUTES))
+                & (Q(money=None) | Q(money__gt=0, money__lte=MOST_MONEY)),
+                name="spent_on_a_fault_is_believable",
             ),
         ]
 

@@ -1,7 +1,7 @@
 """What people are told when a fault changes, queued in the same transaction as the change. Nobody is told what they
 did themselves."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.conf import settings
@@ -34,9 +34,22 @@ def set_aside(*, fault: Fault, reason: str, by: Member, at: datetime) -> None:
     _tell(event, subject, [first, _what_it_means(fault)], fault=fault, to=to, by=by, at=at)
 
 
-def released(*, fault: Fault, by: Member, at: datetime) -> None:
-    """Tell whoever reported it; and the coordinators, when the machine had been set aside by it."""
-    to = [fault.reported_by, *(Member.objects.coordinating() if fault.stops_use else [])]
+def released(*, fault: Fault, followers: Sequence[Fault], by: Member, at: datetime) -> None:
+    """Tell whoever reported it; and the coordinators, when a machine had been set aside by it.
+
+    Of the faults that were joined to it, those who reported one hear too: each member once.
+    """
+    stopped = fault.stops_use or any(follower.stops_use for follower in followers)
+    to = [fault.reported_by, *(Member.objects.coordinating() if stopped else [])]
+    told = {member.pk for member in to}
+    _released(fault, to, by=by, at=at)
+    for follower in followers:
+        if follower.reported_by_id not in told:
+            told.add(follower.reported_by_id)
+            _released(follower, [follower.reported_by], by=by, at=at)
+
+
+def _released(fault: Fault, to: Iterable[Member], *, by: Member, at: datetime) -> None:
     subject = _("Released: %(where)s") % _words(fault)
     first = _("%(who)s retested and released the fault of %(where)s: %(note)s") % (_words(fault) | {"who": by.name})
     retest = _("How it was retested: %(retest)s") % {"retest": fault.retest_note}
@@ -51,9 +64,9 @@ def handed_on(*, fault: Fault, to: Member, text: str, by: Member, at: datetime) 
     _tell(event, subject, [first, *([text] if text else [])], fault=fault, to=[to], by=by, at=at)
 
 
-def given_up(*, fault: Fault, by: Member, at: datetime) -> None:
-    """Tell whoever reported it, and the coordinators, that it is not mended and will not be."""
-    to = [fault.reported_by, *Member.objects.coordinating()]
+def given_up(*, fault: Fault, followers: Sequence[Fault], by: Member, at: datetime) -> None:
+    """Tell whoever reported it or one joined to it, and the coordinators, that it is not mended and will not be."""
+    to = [fault.reported_by, *(follower.reported_by for follower in followers), *Member.objects.coordinating()]
     subject = _("Given up: %(where)s") % _words(fault)
     first = _("%(who)s gave up the fault of %(where)s: %(note)s") % (_words(fault) | {"who": by.name})
     why = _("Why: %(reason)s") % {"reason": fault.given_up_reason}

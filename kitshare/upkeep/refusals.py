@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Member
 from kitshare.upkeep.models import Fault, FaultNote
-from kitshare.upkeep.words import day_with_year, deed_in_words
+from kitshare.upkeep.words import day_with_year, deed_in_words, where
 
 
 class FaultRefused(Exception):
@@ -137,6 +137,43 @@ class StopsSomethingInUse(FaultRefused):
                 " %(machine)s first."
             )
         super().__init__(text % words)
+        self.fault = fault
+
+
+class FollowsAnother(FaultRefused):
+    """It is joined to another fault, at which the deeds are done."""
+
+    def __init__(self, *, fault: Fault) -> None:
+        words = {"other": where(fault.joined_to or fault)}
+        text = _("This fault is joined to the one of %(other)s: do it there, or part them first.")
+        super().__init__(text % words)
+        self.fault = fault
+
+
+class OthersFollow(FaultRefused):
+    """A fault that others follow follows none."""
+
+    def __init__(self, *, fault: Fault) -> None:
+        super().__init__(_("Other faults are joined to this one. Part them first, or join the other one to this."))
+        self.fault = fault
+
+
+class CannotBeFollowed(FaultRefused):
+    """Over, mended, the fault itself, or one that follows another."""
+
+    field = "main"
+
+    def __init__(self, *, main: Fault) -> None:
+        text = _("The fault of %(other)s is mended, over, or joined to another itself. Choose one that is still open.")
+        super().__init__(text % {"other": where(main)})
+        self.main = main
+
+
+class FollowsNone(FaultRefused):
+    """It stands for itself."""
+
+    def __init__(self, *, fault: Fault) -> None:
+        super().__init__(_("This fault is joined to no other that is open."))
         self.fault = fault
 
 

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.db.models import Prefetch
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseRedirect
+from django.http import FileResponse, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -41,6 +41,7 @@ from kitshare.web.checks.pausing import begun_by, carried_on
 from kitshare.web.checks.printed import pages
 from kitshare.web.checks.sheets import CheckSheet
 from kitshare.web.phone.keeping import asks_ahead, kept_on_a_phone, not_for_later
+from kitshare.web.photos import photo_answer
 
 # With which deed each kind of sheet is finished, and with which it is stopped.
 DEEDS: Final[dict[str, tuple[Callable[..., HandoverCheck], Callable[..., HandoverCheck] | None]]] = {
@@ -113,14 +114,7 @@ def print_(request: PageRequest, pk: int) -> HttpResponse:
 def photo(request: PageRequest, key: UUID) -> FileResponse:
     """A photo, for those who may see its booking. It never changes, so a phone may keep it; nobody in between may."""
     kept = get_object_or_404(Photo.objects.visible_to(request.user), key=key)
-    try:
-        picture = kept.image.open("rb")
-    except OSError as error:
-        raise Http404 from error
-    answer = FileResponse(picture, content_type="image/jpeg", filename=f"{kept.key}.jpg")
-    answer["Cache-Control"] = "private, max-age=31536000, immutable"
-    answer["X-Content-Type-Options"] = "nosniff"
-    return answer
+    return photo_answer(kept.image, kept.key)
 
 
 def _booking(request: PageRequest, pk: int) -> Booking:

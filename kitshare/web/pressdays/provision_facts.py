@@ -12,6 +12,7 @@ from kitshare.people.terms import SanitiserChoice
 from kitshare.pressdays.provisions import Provisions
 from kitshare.rules.sizing_terms import LIFTING_GUIDE_KG
 from kitshare.rules.supplies import HOT_WATER_C, HOT_WATER_SECONDS, PomaceWay
+from kitshare.web.money import money_in_words
 
 WAYS = {
     PomaceWay.BACK_TO_ORCHARD: lazy("back under the trees, spread thinly"),
@@ -77,7 +78,4 @@ def _sanitiser(found: Provisions, scheme: Scheme) -> str:
 
 
 def _cost(cost: Decimal | None, currency: str) -> str:
-    if cost is None:
-        return ""
-    amount = number_format(cost.quantize(Decimal("0.01")), use_l10n=True, force_grouping=True)
-    return f"{amount} {currency}".strip()
+    return "" if cost is None else money_in_words(cost, currency)

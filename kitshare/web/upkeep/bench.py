@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from operator import attrgetter
-from typing import Final
+from typing import Any, Final
 
 from django.db.models import F
 from django.utils import timezone
@@ -48,6 +48,7 @@ class Row:
     place: Place
     outings: Sequence[Outing]
     machines: frozenset[int]
+    joined: int = 0
     line: WorkLine | None = None
 
     @property
@@ -92,16 +93,24 @@ def _row(key: int, machines: frozenset[int], outings: Mapping[int, list[Outing]]
 
 
 def _of_faults(faults: FaultQuerySet, outings: Mapping[int, list[Outing]], today: date) -> Iterable[Row]:
+    """One row for each fault and those joined to it: as urgent as the worst of them, for its machines."""
     served: dict[int, set[int]] = {}
     shared = Part.also_serves.through.objects.filter(part__kind__in=NEEDED_TO_RUN)
     for part, machine in shared.values_list("part", "machine"):
         served.setdefault(part, set()).add(machine)
-    for key, machine, part, severity, reported_at in faults.order_by().values_list(
-        "pk", "machine", "part", "severity", "reported_at"
-    ):
-        machines = frozenset({machine, *served.get(part, ())})
-        day = timezone.localdate(reported_at)
-        yield _row(key, machines, outings, today, task=Task.FAULT, day=day, severity=Severity(severity))
+    columns = ("pk", "joined_to", "machine", "part", "severity", "reported_at")
+    found = {one.pk: one for one in faults.order_by().values_list(*columns, named=True)}
+    together: dict[int, list[Any]] = {}
+    for one in found.values():
+        together.setdefault(one.joined_to if one.joined_to in found else one.pk, []).append(one)
+    for key, ones in together.items():
+        worst = min((Severity(one.severity) for one in ones), key=attrgetter("rank"))
+        bad = [one for one in ones if one.severity == worst]
+        machines = frozenset(machine for one in bad for machine in (one.machine, *served.get(one.part, ())))
+        day = timezone.localdate(found[key].reported_at)
+        row = _row(key, machines, outings, today, task=Task.FAULT, day=day, severity=worst)
+        row.joined = len(ones) - 1
+        yield row
 
 
 def _of_plans(plans: CarePlanQuerySet, outings: Mapping[int, list[Outing]], today: date) -> Iterable[Row]:
@@ -127,7 +136,9 @@ def fill(rows: Sequence[Row], today: date) -> None:
         use = None if row.is_fault else stands.get(row.key)
         why = _why(row, facts.Need(next=booking, out=gone), today, use)
         if row.is_fault:
-            row.line = line_of_fault(faults[row.key], today, why=why, booking=booking)
+            row.line = line_of_fault(
+                faults[row.key], today, why=why, booking=booking, joined=row.joined, worst=row.waiting.severity
+            )
         else:
             row.line = line_of_plan(care_line(plans[row.key], today, use=use), why=why, booking=booking)
 

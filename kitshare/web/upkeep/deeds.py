@@ -11,13 +11,14 @@ from django.utils.translation import gettext_lazy as _
 
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import actions as upkeep
-from kitshare.upkeep import benching
+from kitshare.upkeep import benching, joining
 from kitshare.upkeep.models import Fault
 from kitshare.web.upkeep.forms import (
     DeedForm,
     GiveUpForm,
     GradeForm,
     HandOnForm,
+    JoinForm,
     NoteForm,
     RetestForm,
     SetAsideForm,
@@ -54,6 +55,10 @@ DEEDS: Final = {
     ),
     "wait": Deed(shown_as="wait", form=WaitForm, action=_wait, done=_("It waits for a part: that is written down.")),
     "go_on": Deed(shown_as="go_on", form=DeedForm, action=benching.part_came, done=_("It waits no more.")),
+    "join": Deed(
+        shown_as="join", form=JoinForm, action=joining.join_fault, done=_("Joined: it follows the other from now on.")
+    ),
+    "part": Deed(shown_as="part", form=DeedForm, action=joining.part_fault, done=_("Parted: it stands for itself.")),
     "give_up": Deed(
         shown_as="give_up",
         form=GiveUpForm,

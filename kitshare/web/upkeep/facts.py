@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Final
 
 from django.db.models import F, Q
@@ -18,8 +19,10 @@ from kitshare.people.models import Member
 from kitshare.rules.checklists import PartKind, Severity
 from kitshare.upkeep import eligibility, fitness
 from kitshare.upkeep.care_models import CarePlan
-from kitshare.upkeep.models import Fault, FaultStage
+from kitshare.upkeep.models import Fault, FaultNote, FaultStage
 from kitshare.upkeep.words import where
+from kitshare.web.money import money_in_words
+from kitshare.web.templatetags.kitshare import moment
 
 TONES: Final = {Severity.STOPS_USE: "stop", Severity.USE_WITH_CARE: "care", Severity.LOOKS_ONLY: "quiet"}
 
@@ -153,6 +156,17 @@ def next_step(fault: Fault, today: date) -> str:
     return _("Nobody has taken it on yet.")
 
 
+def became_in_words(fault: Fault, today: date) -> str:
+    """What became of a fault so far, in a sentence, for whoever reported it."""
+    if fault.stage == FaultStage.RELEASED and fault.released_by is not None:
+        words = {"who": fault.released_by.name, "when": moment(fault.released_at), "note": fault.retest_note}
+        return _("Mended, and released after a retest by %(who)s, %(when)s: %(note)s") % words
+    if fault.stage == FaultStage.GIVEN_UP and fault.given_up_by is not None:
+        words = {"who": fault.given_up_by.name, "when": moment(fault.given_up_at), "note": fault.given_up_reason}
+        return _("Given up by %(who)s, %(when)s: %(note)s") % words
+    return next_step(fault, today)
+
+
 def waiting_in_words(fault: Fault, today: date) -> str:
     """What a fault waits for and until when; whose day has passed, somebody asks again."""
     assert fault.expected_on is not None  # noqa: S101 - a constraint holds it
@@ -185,6 +199,23 @@ def retired_in_words(fault: Fault) -> str:
     return _("%(part)s is retired. This fault can be given up, or mended all the same.") % words
 
 
+def spent_on(notes: Iterable[FaultNote], currency: str) -> dict[str, str]:
+    """The time and the money that the notes on a fault add up to, in words; empty where nobody said."""
+    notes = list(notes)
+    minutes = sum(note.minutes or 0 for note in notes)
+    money = sum((note.money or Decimal(0) for note in notes), Decimal(0))
+    return {
+        "time": time_in_words(minutes) if minutes else "",
+        "money": money_in_words(money, currency) if money else "",
+    }
+
+
+def time_in_words(minutes: int) -> str:
+    """Such as "45 min" or "1 h 35 min"."""
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest} min" if hours and rest else f"{hours} h" if hours else f"{rest} min"
+
+
 def cautions_for(machine: Machine, part: Part | None) -> list[str]:
     """What can hurt somebody who works on this machine, a sentence each."""
     kind = MachineKind(machine.kind)
@@ -215,6 +246,8 @@ def deeds_open_to(member: Member, fault: Fault) -> dict[str, bool]:
         "hand_on": eligibility.hand_on_can(fault=fault, by=member),
         "wait": eligibility.wait_can(fault=fault, by=member),
         "go_on": eligibility.go_on_can(fault=fault, by=member),
+        "join": eligibility.join_can(fault=fault, by=member),
+        "part": eligibility.part_can(fault=fault, by=member),
         "give_up": eligibility.give_up_can(fault=fault, by=member),
         "note": eligibility.note_can(fault=fault, by=member),
         "mend": eligibility.mend_can(fault=fault, by=member) and not retest,

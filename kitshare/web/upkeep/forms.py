@@ -1,7 +1,7 @@
 """What people type about a fault. Whether the deed may be done is not asked here: the deeds say that."""
 
 import uuid
-from typing import Any
+from typing import Any, Final
 
 from django import forms
 from django.db.models import Q
@@ -10,8 +10,10 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
-from kitshare.upkeep.models import SEVERITIES, Fault
-from kitshare.web.forms import DayField
+from kitshare.upkeep.models import MOST_MINUTES, MOST_MONEY, SEVERITIES, Fault, Spent
+from kitshare.upkeep.photo_models import PhotoWhen
+from kitshare.upkeep.words import where
+from kitshare.web.forms import AmountField, DayField
 
 LONGEST = 1900  # a note holds 2,000 letters, and some begin with words of ours
 
@@ -20,6 +22,7 @@ SEVERITY_CHOICES = [
     (Severity.USE_WITH_CARE.value, _("Use with care: it can go out, and whoever takes it must know")),
     (Severity.LOOKS_ONLY.value, _("Looks only: a scratch or a stain")),
 ]
+PICTURES: Final = {"accept": "image/jpeg,image/png,image/webp"}
 SEVERITY_MISSING = _("Choose how bad it is. If you are not sure, choose that it stops use.")
 
 
@@ -53,6 +56,13 @@ class ReportForm(forms.Form):
         help_text=_("What you saw, heard or smelt, and when it happened."),
         rows=4,
     )
+    photo = forms.FileField(
+        label=_("A photo of it"),
+        required=False,
+        allow_empty_file=True,
+        widget=forms.FileInput(attrs=PICTURES),
+        help_text=_("JPEG, PNG or WebP. Members see it: no faces, no house numbers."),
+    )
     severity = forms.ChoiceField(
         label=_("How bad it is"),
         choices=SEVERITY_CHOICES,
@@ -65,6 +75,24 @@ class ReportForm(forms.Form):
         self.fields["part"].queryset = machine.parts.travelling()  # type: ignore[attr-defined]
         if not self.is_bound:
             self.initial["form_key"] = uuid.uuid4()
+
+
+class PhotoForm(forms.Form):
+    """A photo at a fault. What it holds is looked at by the deed, not by its name."""
+
+    photo = forms.FileField(
+        label=_("Photo"),
+        help_text=_("JPEG, PNG or WebP. Members see it: no faces, no house numbers."),
+        allow_empty_file=True,
+        widget=forms.FileInput(attrs=PICTURES),
+        error_messages={"required": _("Choose a photo first.")},
+    )
+    when = forms.ChoiceField(label=_("When it was taken"), choices=PhotoWhen, widget=forms.RadioSelect)
+
+    def __init__(self, *args: Any, fault: Fault, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.auto_id = "photo_%s"
+        self.initial["when"] = PhotoWhen.AFTER if fault.mended_by_id else PhotoWhen.BEFORE
 
 
 class DeedForm(forms.Form):
@@ -87,7 +115,35 @@ class DeedForm(forms.Form):
         return field if field in self.fields else None
 
 
-class NoteForm(DeedForm):
+class SpentForm(DeedForm):
+    """A deed with which somebody may say what it took."""
+
+    def __init__(self, *args: Any, currency: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["minutes"] = forms.IntegerField(
+            label=_("Minutes spent"),
+            required=False,
+            min_value=0,
+            max_value=MOST_MINUTES,
+            error_messages={"invalid": _("Write whole minutes, such as 45.")},
+        )
+        self.fields["money"] = AmountField(
+            label=_("Money spent, in %(currency)s") % {"currency": currency} if currency else _("Money spent"),
+            required=False,
+            min_value=0,
+            max_value=MOST_MONEY,
+            max_digits=8,
+            decimal_places=2,
+            error_messages={"invalid": _("Write an amount, such as 12.50.")},
+        )
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or {}
+        typed["spent"] = Spent.of(typed.pop("minutes", None), typed.pop("money", None))
+        return typed
+
+
+class NoteForm(SpentForm):
     text = words(_("Note"), _("Write the note first."), help_text=_("What you found or tried, what is on order."))
 
 
@@ -128,6 +184,29 @@ class WaitForm(DeedForm):
     def __init__(self, *args: Any, fault: Fault, **kwargs: Any) -> None:
         super().__init__(*args, fault=fault, **kwargs)
         self.initial.update(waits_for=fault.waits_for, expected_on=fault.expected_on)
+
+
+class OtherFault(forms.ModelChoiceField[Fault]):
+    """A choice of faults, each by where it is and what is wrong."""
+
+    def label_from_instance(self, obj: Fault) -> str:
+        return f"{where(obj)}: {obj.note[:60]}"
+
+
+class JoinForm(DeedForm):
+    main = OtherFault(
+        label=_("Which it follows"),
+        queryset=Fault.objects.none(),
+        empty_label=_("choose the fault of the same cause"),
+        error_messages={
+            "required": _("Choose the fault that this one follows."),
+            "invalid_choice": _("That fault is over by now, mended, or joined to another. Choose again."),
+        },
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["main"].queryset = Fault.objects.to_join(self.fault)  # type: ignore[attr-defined]
 
 
 class GiveUpForm(DeedForm):

@@ -11,13 +11,13 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.upkeep.shelf import Used
 from kitshare.upkeep.shelf_models import ShelfPlace
 from kitshare.upkeep.shelf_refusals import TooFewOnShelf
-from kitshare.web.upkeep.forms import DeedForm, words
+from kitshare.web.upkeep.forms import SpentForm, words
 from kitshare.web.upkeep.shelf_forms import whole_number
 
 ROWS: Final = 3  # whoever used more takes the rest out on the shelf's own page
 
 
-class MendForm(DeedForm):
+class MendForm(SpentForm):
     """What was done; and in a few rows what was used, from which shelf, and how many."""
 
     note = words(
@@ -63,7 +63,7 @@ class MendForm(DeedForm):
 
     def clean(self) -> dict[str, Any]:
         """As the deed takes it: `used` in place of the rows."""
-        typed = self.cleaned_data
+        typed = super().clean()
         used = []
         for row in range(1, ROWS + 1):
             key, count = typed.pop(f"used_{row}", None), typed.pop(f"count_{row}", None)

@@ -18,6 +18,19 @@ class WorkTable(tables.Table):
         orderable = False
 
 
+class ReportedTable(tables.Table):
+    """One row a fault that the reader reported, the latest first."""
+
+    what = tables.TemplateColumn(
+        template_name="upkeep/cells/work.html", verbose_name=_("What you reported"), attrs={"td": {"class": "wide"}}
+    )
+    became = tables.TemplateColumn(template_name="upkeep/cells/became.html", verbose_name=_("What became of it"))
+    since = tables.TemplateColumn(template_name="upkeep/cells/when.html", verbose_name=_("Reported"))
+
+    class Meta:
+        orderable = False
+
+
 class AtRiskTable(tables.Table):
     """One row a booking that cannot go out as things stand."""
 

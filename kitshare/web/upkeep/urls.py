@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from kitshare.web.upkeep import care, probes, season_work, shelf, shelf_things, testing, tests_file, views
+from kitshare.web.upkeep import (
+    care,
+    fault_page,
+    probes,
+    season_work,
+    shelf,
+    shelf_things,
+    testing,
+    tests_file,
+    views,
+)
 from kitshare.web.upkeep.deeds import DEEDS
 
 app_name = "upkeep"
@@ -39,8 +49,11 @@ urlpatterns = [
         path(f"shelf/<int:pk>/{name.replace('_', '-')}/", shelf.shelf_deed, {"name": name}, name=f"shelf_{name}")
         for name in shelf.DEEDS
     ),
+    path("reported/", views.reported, name="reported"),
     path("report/", views.report_where, name="report_where"),
     path("report/<int:pk>/", views.report, name="report"),
-    path("<int:pk>/", views.fault, name="fault"),
-    *(path(f"<int:pk>/{name.replace('_', '-')}/", views.deed, {"name": name}, name=name) for name in DEEDS),
+    path("<int:pk>/", fault_page.fault, name="fault"),
+    path("<int:pk>/photo/", fault_page.photo_new, name="photo_new"),
+    path("photos/<uuid:key>.jpg", fault_page.photo, name="photo"),
+    *(path(f"<int:pk>/{name.replace('_', '-')}/", fault_page.deed, {"name": name}, name=name) for name in DEEDS),
 ]

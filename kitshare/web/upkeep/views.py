@@ -1,9 +1,9 @@
-"""The workbench, a fault's own page with the deeds on it, reporting, and the bookings at risk."""
+"""The workbench, reporting, and the bookings at risk."""
 
 from typing import Any, Final
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
+from django.core.files.uploadedfile import UploadedFile
 from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -15,21 +15,21 @@ from django.views.decorators.http import require_http_methods, require_safe
 from kitshare.bookings import lateness
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Kit, Machine
+from kitshare.kits.pictures import PhotoRefused
 from kitshare.rules.checklists import Severity
 from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep import actions as upkeep
-from kitshare.upkeep import eligibility, fitness
+from kitshare.upkeep import fitness
 from kitshare.upkeep.care_models import CarePlan
 from kitshare.upkeep.models import Fault, FaultStage
-from kitshare.upkeep.refusals import FaultChangedMeanwhile, FaultRefused, NotTheirs
-from kitshare.upkeep.shelf_models import ShelfPlace
-from kitshare.upkeep.shelf_refusals import ShelfRefused
+from kitshare.upkeep.photo_models import PhotoWhen
+from kitshare.upkeep.picturing import keep_fault_photo
+from kitshare.upkeep.refusals import FaultRefused
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.lists import on_pages
 from kitshare.web.upkeep import bench, facts
-from kitshare.web.upkeep.deeds import DEEDS
-from kitshare.web.upkeep.forms import DeedForm, ReportForm
-from kitshare.web.upkeep.tables import AtRiskTable, WorkTable
+from kitshare.web.upkeep.forms import ReportForm
+from kitshare.web.upkeep.tables import AtRiskTable, ReportedTable, WorkTable
 from kitshare.web.upkeep.work_lines import line_of_fault
 
 SHOWN: Final = {
@@ -101,77 +101,17 @@ def at_risk(request: PageRequest) -> HttpResponse:
 
 
 @require_safe
-def fault(request: PageRequest, pk: int) -> HttpResponse:
-    """A fault's own page. Every member may read it: whoever takes the machine has a right to know."""
-    return _page(request, _fetch(pk))
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-def deed(request: PageRequest, pk: int, name: str) -> HttpResponse:
-    """Do one of the deeds on a fault. Whoever comes by a link, after signing in anew say, lands on the page."""
-    fault = _fetch(pk)
-    if request.method != "POST":
-        return redirect("upkeep:fault", pk=pk)
-    chosen = DEEDS[name]
-    form = chosen.form(request.POST, fault=fault)
-    if not (eligibility.mends(request.user) or (name == "note" and eligibility.note_can(fault=fault, by=request.user))):
-        raise PermissionDenied(str(NotTheirs()))
-    if not form.is_valid():
-        return _page(request, fault, refused=(chosen.shown_as, form))
-    try:
-        chosen.action(fault=fault, by=request.user, at=timezone.now(), **form.cleaned_data)
-    except (FaultRefused, ShelfRefused) as refusal:
-        return _refused(request, pk, name, refusal)
-    messages.success(request, chosen.done)
-    return redirect("upkeep:fault", pk=pk)
-
-
-def _refused(request: PageRequest, pk: int, name: str, refusal: FaultRefused | ShelfRefused) -> HttpResponse:
-    """The page as it stands now, with what was typed. Sent again, it goes by what can be read there now."""
-    fault = _fetch(pk)
-    typed = request.POST.copy()
-    typed["revision"] = str(fault.revision)
-    form = DEEDS[name].form(typed, fault=fault)
-    form.is_valid()
-    form.add_error(form.field_of(refusal), str(refusal))
-    status = 409 if isinstance(refusal, FaultChangedMeanwhile) else 200
-    return _page(request, fault, refused=(DEEDS[name].shown_as, form), status=status)
-
-
-def _fetch(pk: int) -> Fault:
-    return get_object_or_404(bench.whole(), pk=pk)
-
-
-def _page(
-    request: PageRequest, fault: Fault, refused: tuple[str, DeedForm] | None = None, status: int = 200
-) -> HttpResponse:
+def reported(request: PageRequest) -> HttpResponse:
+    """What became of each fault that the reader reported."""
     today = timezone.localdate()
-    forms = {deed.shown_as: deed.form(fault=fault) for deed in DEEDS.values()}
-    if refused is not None:
-        forms[refused[0]] = refused[1]
-    need = facts.needs_of([fault.machine_id], today)[fault.machine_id]
-    open_to_them = facts.deeds_open_to(request.user, fault)
-    if refused is not None and refused[1].visible_fields():
-        open_to_them[refused[0]] = True  # what was typed stays, even where the deed is closed by now
-    runs = eligibility.mends(request.user)
-    shown = {
-        "fault": fault,
-        "tone": facts.tone_of(fault),
-        "retired": facts.retired_in_words(fault) if fault.is_open else "",
-        "next_step": facts.next_step(fault, today),
-        "need": need if runs else None,
-        "need_words": facts.need_in_words(fault, need, today) if runs and fault.is_open else "",
-        "cautions": facts.cautions_for(fault.machine, fault.part),
-        "used": fault.used.select_related("place__thing", "place__depot").order_by("pk"),
-        "spares": ShelfPlace.objects.spares_of([fault.part]).get(fault.part.pk, 0) if fault.part else 0,
-        "notes": fault.notes.select_related("by").order_by("revision"),
-        "lines": facts.seen_at_checks(fault) if runs else [],
-        "deeds": open_to_them,
-        "forms": forms,
-        "form": refused[1] if refused else None,
-        "runs": runs,
-    }
-    return render(request, "upkeep/fault.html", shown, status=status)
+    theirs = bench.whole().filter(reported_by=request.user).prefetch_related("part__also_serves")
+    table = ReportedTable(theirs.order_by("-reported_at", "-pk"))
+    on_pages(request, table)
+    page = list(table.page.object_list.data)
+    for fault in page:
+        fault.line = line_of_fault(fault, today)
+        fault.became = facts.became_in_words(fault, today)
+    return render(request, "upkeep/reported.html", {"table": table, "is_empty": not page})
 
 
 @require_safe
@@ -189,7 +129,8 @@ def report(request: PageRequest, pk: int) -> HttpResponse:
     if machine.retired_on:
         return render(request, "upkeep/report_retired.html", {"machine": machine}, status=409)
     asked = {name: request.GET[name] for name in ("part", "severity") if name in request.GET}
-    form = ReportForm(request.POST if request.method == "POST" else None, machine=machine, initial=_known(asked))
+    sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    form = ReportForm(*sent, machine=machine, initial=_known(asked))
     if request.method == "POST" and form.is_valid():
         try:
             fault = _report(request, machine, form)
@@ -197,6 +138,7 @@ def report(request: PageRequest, pk: int) -> HttpResponse:
             form.add_error(refusal.field, str(refusal))
         else:
             messages.success(request, _("Reported. The maintenance volunteers are told."))
+            _keep_photo_of_report(request, fault, form.cleaned_data["photo"])
             return redirect("upkeep:fault", pk=fault.pk)
     shown = {
         "machine": machine,
@@ -225,3 +167,13 @@ def _report(request: PageRequest, machine: Machine, form: ReportForm) -> Fault:
         at=timezone.now(),
         form_key=typed["form_key"],
     )
+
+
+def _keep_photo_of_report(request: PageRequest, fault: Fault, upload: "UploadedFile[bytes] | None") -> None:
+    """The report stands, whatever becomes of its photo; what is wrong with that is said."""
+    if upload is None:
+        return
+    try:
+        keep_fault_photo(fault=fault, upload=upload, when=PhotoWhen.BEFORE, by=request.user, at=timezone.now())
+    except PhotoRefused as refusal:
+        messages.warning(request, _("The photo is not kept: %(why)s") % {"why": refusal})

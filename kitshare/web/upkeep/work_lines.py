@@ -9,6 +9,8 @@ from django.utils.translation import gettext as _
 
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Kit
+from kitshare.rules.checklists import Severity
+from kitshare.upkeep.actions import SEVERITY_WORDS
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.upkeep.words import where
 from kitshare.web.templatetags.kitshare import moment
@@ -43,8 +45,22 @@ class WorkLine:
     waits: str = ""
 
 
-def line_of_fault(fault: Fault, today: date, *, why: str = "", booking: Booking | None = None) -> WorkLine:
+def line_of_fault(
+    fault: Fault,
+    today: date,
+    *,
+    why: str = "",
+    booking: Booking | None = None,
+    joined: int = 0,
+    worst: Severity | None = None,
+) -> WorkLine:
+    """A fault, and how many are joined to it; `worst` is how bad the worst of these is."""
     words = [Word(text=str(fault.get_severity_display()), tone=facts.tone_of(fault))]
+    if joined:
+        words.append(Word(text=_("and %(count)d joined to it") % {"count": joined}, tone="plum"))
+    if worst is not None and worst != fault.severity:
+        text = _("joined to it: %(severity)s") % {"severity": SEVERITY_WORDS[worst]}
+        words.append(Word(text=text, tone=facts.TONES[worst]))
     if fault.stage in STAGE_TONES:
         words.append(Word(text=str(fault.get_stage_display()), tone=STAGE_TONES[FaultStage(fault.stage)]))
     if fault.waits_for:

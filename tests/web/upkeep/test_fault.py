@@ -10,6 +10,7 @@ from kitshare.kits.models import Machine
 from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep.models import Fault, FaultStage
 from kitshare.web.upkeep.deeds import DEEDS
+from tests.checks.sheets import picture, upload
 
 pytestmark = pytest.mark.django_db
 
@@ -275,8 +276,10 @@ def test_the_page_costs_the_same_however_long_the_story(
     browser = signed_in(teodor)
     browser.get(page_of(fault))
 
-    # session, member, scheme; the fault, what needs the machine, who has it, the check lines, the notes
-    with django_assert_num_queries(10):
+    # session, member, scheme; the fault, its notes, what needs the machine, who has it, the check lines, the photos,
+    # what was used, what is on the shelves;
+    # which follow it, asked and listed, and which it could follow
+    with django_assert_num_queries(14):
         browser.get(page_of(fault))
 
 
@@ -341,3 +344,83 @@ def test_a_fault_of_what_is_retired_says_so(signed_in, teodor, guard, mill, repo
     answer = browser.get(reverse("upkeep:report", args=[mill.pk]))
     assert answer.status_code == 409
     assert "no fault of it is reported" in answer.content.decode()
+
+
+def test_time_and_money_are_given_with_notes_and_mending_and_summed_on_the_page(signed_in, teodor, scheme, report):
+    scheme.currency = "marks"
+    scheme.save()
+    fault = report()
+    browser = signed_in(teodor)
+
+    do(browser, "note", fault, text="Looked for the noise.", minutes="50", money="")
+    do(browser, "mend", fault, revision=2, note="New bearing.", minutes="45", money="1240,5")
+
+    page = " ".join(browser.get(page_of(fault)).content.decode().split())
+    assert "1 h 35 min" in page
+    assert "1,240.50 marks" in page
+    assert "Money spent, in marks" in page
+    page = do(browser, "note", fault, revision=3, text="Cleaned.", minutes="-5", money="x").content.decode()
+    assert "Write an amount, such as 12.50." in page
+    assert "Cleaned." in page
+    assert fault.notes.count() == 2
+
+
+def test_a_photo_is_added_on_the_page_and_shown_to_every_member(signed_in, sunniva, leilani, report, client):
+    fault = report()
+    browser = signed_in(sunniva)
+    address = reverse("upkeep:photo_new", args=[fault.pk])
+
+    refused = browser.post(address, {"when": "before", "photo": upload(b"no picture")})
+    assert "This file could not be read as a photo." in refused.content.decode()
+    assert browser.post(address, {"when": "x", "photo": upload(picture())}).status_code == 422
+    browser.post(address, {"when": "before", "photo": upload(picture())})
+
+    kept = reverse("upkeep:photo", args=[fault.photos.get().key])
+    other = signed_in(leilani)
+    page = other.get(page_of(fault)).content.decode()
+    assert kept in page
+    assert "Before the mending" in page
+    assert "Add a photo" not in page
+    assert b"".join(other.get(kept).streaming_content).startswith(b"\xff\xd8")  # a JPEG
+    assert other.post(address, {"when": "before", "photo": upload(picture((9, 9)))}).status_code == 403
+    client.logout()
+    assert client.get(kept).status_code == 302
+
+
+def test_a_report_brings_its_photo_and_stands_without_it(signed_in, sunniva, mill):
+    browser, address = signed_in(sunniva), reverse("upkeep:report", args=[mill.pk])
+    typed = {"note": "The lead is cut.", "severity": "stops_use"}
+
+    browser.post(address, typed | {"photo": upload(picture())})
+    answer = browser.post(address, typed | {"note": "Hums.", "photo": upload(b"no picture")}, follow=True)
+
+    assert [fault.photos.count() for fault in Fault.objects.order_by("pk")] == [1, 0]
+    assert "The photo is not kept: This file could not be read" in answer.content.decode()
+
+
+def test_joined_faults_are_one_line_of_the_workbench_and_both_pages_say_so(
+    signed_in, teodor, report, book, mill, press
+):
+    book(press, out_on=date(2027, 9, 3), back_on=date(2027, 9, 5))
+    main = report(note="The lead is chafed.", severity="use_with_care")
+    joined = report(machine=press, note="It stands still.")
+    browser = signed_in(teodor)
+    assert "Heron mill: The lead is chafed." in browser.get(page_of(joined)).content.decode()
+
+    do(browser, "join", joined, main=main.pk)
+
+    bench = browser.get("/workbench/")
+    (row,) = [row.record for row in bench.context["table"].paginated_rows]
+    assert (row.key, row.line.why[:27]) == (main.pk, "Goes out again in 2 days, t")
+    assert "and 1 joined to it" in bench.content.decode()
+    assert "joined to it: stops use" in bench.content.decode()
+    assert page_of(joined) in browser.get(page_of(main)).content.decode()
+    page = browser.get(page_of(joined)).content.decode()
+    assert page_of(main) in page
+    assert "Until that one is released, Heron press stays set aside." in page
+    assert "joined to the one of Heron mill" in do(browser, "mend", joined, revision=2, note="Done.").content.decode()
+
+    do(browser, "part", joined, revision=2)
+
+    assert len(browser.get("/workbench/").context["table"].rows) == 2
+    assert "Choose again." in do(browser, "join", main, revision=3, main="9" * 40).content.decode()

@@ -3,7 +3,7 @@
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -14,20 +14,14 @@ from kitshare.kits.models import Part
 from kitshare.kits.pictures import PhotoRefused
 from kitshare.web.access import PageRequest, for_maintainers
 from kitshare.web.kits.forms import PictureForm
+from kitshare.web.photos import photo_answer
 
 
 @require_safe
 def picture(request: PageRequest, key: UUID) -> FileResponse:
     """A picture, for members. It never changes under its key, so a phone may keep it; nobody in between may."""
     part = get_object_or_404(Part.objects.pictured(key))
-    try:
-        file = part.picture.open("rb")
-    except OSError as error:
-        raise Http404 from error
-    answer = FileResponse(file, content_type="image/jpeg", filename=f"{key}.jpg")
-    answer["Cache-Control"] = "private, max-age=31536000, immutable"
-    answer["X-Content-Type-Options"] = "nosniff"
-    return answer
+    return photo_answer(part.picture, key)
 
 
 @for_maintainers
