@@ -16,13 +16,14 @@ from kitshare.bookings.refusals import NotTheirs
 from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.words import days_in_words, machines_in_words
 from kitshare.bringing.judging import Judgement, judge
-from kitshare.bringing.meaning import Terms, Verdict
+from kitshare.bringing.meaning import OVER, Terms, Verdict
 from kitshare.bringing.models import BroughtFile, Telling
 from kitshare.bringing.refusals import CannotTakeBack, NotAllFit, NothingToMake, PeopleWereTold, TakenBack
 from kitshare.bringing.rows import Sheet, as_plain, from_plain
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.people.models import Member, Scheme
+from kitshare.upkeep import use
 
 AT_ONCE = 500
 
@@ -94,6 +95,13 @@ def bring_in(*, brought: BroughtFile, by: Member, at: datetime, today: date) -> 
         text = _("%(who)s brought in the booking of %(village)s from a file: %(machines)s, %(days)s.")
         recording.record("booking_brought_in", text, booking=booking, machines=one.machines, by=by, at=at)
     _join(judged, made, by=by, at=at)
+    use.estimate_past(
+        {
+            booking.pk: use.Work(day=booking.out_on, machines=tuple(one.machines), kg=booking.fruit_kg)
+            for booking, one in zip(made, judged.to_make, strict=True)
+            if one.stage in OVER
+        }
+    )
     if kept.telling == Telling.BORROWERS:
         _tell(kept, [one for one in judged.to_make if one.is_ahead(today)], by=by, at=at)
     return kept
@@ -122,6 +130,7 @@ def take_back(*, brought: BroughtFile, by: Member, at: datetime) -> BroughtFile:
         )
     # A relay that somebody arranged since has changed both its bookings; these came with the file.
     Relay.objects.filter(second__in=made).delete()
+    use.forget([booking.pk for booking in made])
     Booking.objects.filter(pk__in=[booking.pk for booking in made]).delete()
     kept.taken_back_at = at
     kept.save(update_fields=["taken_back_at"])

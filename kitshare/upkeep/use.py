@@ -1,9 +1,10 @@
 """Noting how much machines were used, for the deeds that know; and asking it, for services that fall due by use."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Final
 
 from django.db.models import Count, Sum
 
@@ -11,6 +12,7 @@ from kitshare.kits.models import Machine, MachineKind
 from kitshare.upkeep.use_models import MachineUse, UseSource
 
 MILLING = (MachineKind.MILL, MachineKind.PRESS)
+AT_ONCE: Final = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,19 +45,31 @@ def note_use(*, booking_key: int, work: Iterable[Work], source: UseSource) -> No
     if source == UseSource.ESTIMATED and noted.filter(source=UseSource.RECORDED).exists():
         return
     noted.delete()
-    MachineUse.objects.bulk_create(
-        MachineUse(
+    MachineUse.objects.bulk_create(row for one in work for row in _rows(booking_key, one, source))
+
+
+def estimate_past(work: Mapping[int, Work]) -> None:
+    """Note as estimated what the machines of past bookings did, of which nothing is noted yet, by their keys."""
+    rows = [row for booking_key, one in work.items() for row in _rows(booking_key, one, UseSource.ESTIMATED)]
+    MachineUse.objects.bulk_create(rows, batch_size=AT_ONCE)
+
+
+def forget(booking_keys: Collection[int]) -> None:
+    """Forget what was noted of bookings that never were. For deeds that take them back."""
+    MachineUse.objects.filter(booking_key__in=booking_keys).delete()
+
+
+def _rows(booking_key: int, work: Work, source: UseSource) -> Iterator[MachineUse]:
+    for machine in work.machines:
+        yield MachineUse(
             machine=machine,
-            day=one.day,
+            day=work.day,
             booking_key=booking_key,
-            kg=one.kg if machine.kind in MILLING else Decimal(0),
-            hours=one.hours,
-            batches=one.batches if machine.kind == MachineKind.PASTEURISER else 0,
+            kg=work.kg if machine.kind in MILLING else Decimal(0),
+            hours=work.hours,
+            batches=work.batches if machine.kind == MachineKind.PASTEURISER else 0,
             source=source,
         )
-        for one in work
-        for machine in one.machines
-    )
 
 
 def use_since(machines: Iterable[Machine], *, since: date | None = None) -> dict[int, Use]:

@@ -1,6 +1,7 @@
 """Bringing bookings in: all or nothing, once, and told to whom it was chosen."""
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -14,6 +15,7 @@ from kitshare.bringing.refusals import CannotTakeBack, NotAllFit, NothingToMake,
 from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Message
 from kitshare.pressdays.models import PressPlan
+from kitshare.upkeep.use import Use, use_since
 from tests.bookings.conftest import ask
 from tests.bringing.conftest import table
 
@@ -37,6 +39,19 @@ def test_a_booking_is_made_as_the_row_says(bring, sorrelhythe, sunniva, mill, no
     assert (booking.note, booking.revision, booking.asked_at) == ("Two trailers", 1, now)
     assert list(booking.machines.all()) == [mill]
     assert list(brought.bookings.all()) == [booking]
+
+
+def test_machines_of_past_bookings_are_taken_to_have_done_their_fruit_until_they_are_taken_back(
+    bring, mill, perpetua, now
+):
+    row = {"out_on": "2027-08-20", "back_on": "2027-08-22", "fruit_amount": "20", "fruit_unit": "crates"}
+    brought = bring(table(row, {}))
+
+    done = use_since([mill])
+    bringing.take_back(brought=brought, by=perpetua, at=now)
+
+    assert done == {mill.pk: Use(kg=Decimal(320), outings=1)}
+    assert use_since([mill]) == {}
 
 
 def test_the_days_are_held_and_the_care_days_after_them(bring, mill):

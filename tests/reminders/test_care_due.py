@@ -1,11 +1,14 @@
 """Who hears that a service or a safety test falls due, or is overdue, or comes before a booking: once each."""
 
 from datetime import date
+from decimal import Decimal
 
 import pytest
 
 from kitshare.outbox.models import Message
 from kitshare.reminders import actions as reminders
+from kitshare.upkeep.use import Work, note_use
+from kitshare.upkeep.use_models import UseSource
 from tests.reminders.conftest import on
 
 pytestmark = pytest.mark.django_db
@@ -126,3 +129,31 @@ def test_a_test_due_on_the_day_out_comes_in_time(agreed, plan_care):
     reminders.tick(at=on(2))
 
     assert told("booking-at-risk") == []
+
+
+def test_a_service_that_is_due_by_use_is_told_once_until_it_is_done_and_due_again(
+    plan_care, record_care, teodor, season, mill
+):
+    plan = plan_care(kind="service", name="Blades sharpened", due_on=date(2028, 9, 1), every_kg=Decimal(1000))
+
+    def mill_some(booking_key, day, kg):
+        note_use(
+            booking_key=booking_key,
+            work=[Work(day=day, machines=(mill,), kg=Decimal(kg))],
+            source=UseSource.RECORDED,
+        )
+
+    mill_some(1, date(2027, 8, 20), "999")
+    reminders.tick(at=on(1))
+    under = told("care-")
+    mill_some(2, date(2027, 8, 21), "1")
+    for day in (2, 3):
+        reminders.tick(at=on(day))
+    at = told("care-")
+    record_care(plan)
+    mill_some(3, date(2027, 9, 4), "1200")
+    reminders.tick(at=on(5))
+
+    assert under == []
+    assert at == [("Teodor Haskerby", "Due after 1,000 kg: Heron mill: Blades sharpened")]
+    assert len(told("care-by-use")) == 2
