@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from kitshare.kits.models import Depot, Part
 from kitshare.logbook.actions import ChangedMeanwhile, newest_line
 from kitshare.logbook.models import Entry
+from kitshare.people.models import Scheme
 from kitshare.rules import stocking
 from kitshare.rules.checklists import Severity
 from kitshare.rules.periods import Period
@@ -274,3 +275,21 @@ def test_a_mending_takes_what_it_used_off_the_shelf_or_is_not_recorded(add, who,
     went = fault.used.order_by("pk").values_list("place__thing__name", "reason", "balance")
     assert list(went) == [("Drive pin, Heron mill", "mending", 0), ("Grease", "mending", 1)]
     assert Entry.objects.about(fault).filter(deed="shelf_mending").count() == 2
+
+
+def test_the_database_itself_refuses_what_no_shelf_can_have(add, depot, drive_pin, scheme):
+    thing = add()
+    place = thing.places.get()
+    rows = [
+        lambda: ShelfPlace.objects.create(thing=thing, depot=depot),
+        lambda: ShelfPlace.objects.filter(pk=place.pk).update(least_count=10_001),
+        lambda: ShelfThing.objects.filter(pk=thing.pk).update(kind="spare"),
+        lambda: ShelfThing.objects.filter(pk=thing.pk).update(part=drive_pin),
+        lambda: ShelfThing.objects.filter(pk=thing.pk).update(lead_days=731),
+        lambda: ShelfThing.objects.create(name="SANITISER", unit="box"),
+        lambda: Scheme.objects.update(shortage_one_in=1),
+    ]
+
+    for write in rows:
+        with pytest.raises(IntegrityError), transaction.atomic():
+            write()
