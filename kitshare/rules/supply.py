@@ -181,7 +181,8 @@ def _of_drum(amps: Decimal, each: LeadInLine) -> list[Caveat]:
     if drum is None:
         return []
     if amps > drum.amps_unwound:
-        return [Caveat(code=Warn.OVER_DRUM_UNWOUND, about=each.name, found=amps, limit=drum.amps_unwound)]
+        over = [Caveat(code=Warn.OVER_DRUM_UNWOUND, about=each.name, found=amps, limit=drum.amps_unwound)]
+        return over + ([Caveat(code=Warn.DRUM_WOUND, about=each.name)] if drum.is_wound else [])
     if not drum.is_wound:
         return []
     code = Warn.OVER_DRUM_WOUND if amps > drum.amps_wound else Warn.DRUM_WOUND

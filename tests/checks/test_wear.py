@@ -10,10 +10,11 @@ from django.urls import reverse
 
 from kitshare.bookings.models import Booking, Stage
 from kitshare.checks.models import CheckKind, CheckLine, HandoverCheck, Outcome
-from kitshare.checks.wear import wear_of
+from kitshare.checks.wear import Wear, wear_of
 from kitshare.kits.models import Machine, Part
 from kitshare.rules.checklists import Condition, PartKind
-from kitshare.rules.wear import Life, remaining
+from kitshare.rules.wear import Life, Remaining, remaining
+from kitshare.web.kits.wear_facts import wear_words
 from tests.web.page import Page
 
 SOUND, WORN, DAMAGED, MISSING = Condition
@@ -133,3 +134,15 @@ def test_where_nothing_can_be_reckoned_the_page_says_why(what, request, signed_i
 
     assert {"cloths": "travels in a number", "sanitiser": "used up", "guard": "none is in use"}[what] in page
     assert "nine in ten" not in page
+
+
+@pytest.mark.parametrize(("expected", "words"), [(0.4, "half do not last one more."), (6.6, "half last over 7.")])
+def test_the_range_is_rounded_outwards_and_its_middle_in_words(expected, words, monkeypatch, drive_pin):
+    found = Remaining(low=0.9, expected=expected, high=13.2, lives=6, ended=4)
+    monkeypatch.setattr("kitshare.web.kits.wear_facts.wear_of", lambda _part: Wear(age=3, ended=4, remaining=found))
+
+    assert wear_words(drive_pin) == [
+        f"Expect between 0 and 14 more outings, nine in ten; {words}",
+        "From 6 lives of such parts, of which 4 ended. This one has been on 3 outings since it was first seen or"
+        " replaced.",
+    ]

@@ -24,7 +24,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """One handover. `new_at` is where a spare took the part's place, just before it."""
+    """One handover; `is_new` where a spare took the part's place at it."""
 
     x: float
     y: float
@@ -39,6 +39,11 @@ class Chart:
     rows: list[Row]
     marks: list[Mark]
     line: str
+
+    @property
+    def has_new(self) -> bool:
+        """Whether a spare took the part's place at any of them."""
+        return any(mark.is_new for mark in self.marks)
 
 
 def draw(lines: Sequence[CheckLine]) -> Chart:

@@ -20,30 +20,35 @@ def wear_words(part: Part) -> list[str]:
     wear = wear_of(part)
     if wear.age is None:
         return [_("By the checks none is in use and whole now, so nothing is reckoned.")]
-    return [_so_far(wear), *(_expected(wear.remaining) if wear.remaining else [_too_few(wear.ended)])]
+    if wear.remaining is None:
+        return [_too_few(wear.ended), _so_far(wear)]
+    return [_expected(wear.remaining), f"{_rests_on(wear.remaining)} {_so_far(wear)}"]
 
 
 def _so_far(wear: Wear) -> str:
     age = wear.age or 0
     text = ngettext(
-        "It has been on %(age)d outing since it was first seen or replaced.",
-        "It has been on %(age)d outings since it was first seen or replaced.",
+        "This one has been on %(age)d outing since it was first seen or replaced.",
+        "This one has been on %(age)d outings since it was first seen or replaced.",
         age,
     )
     return text % {"age": age}
 
 
-def _expected(found: Remaining) -> list[str]:
+def _expected(found: Remaining) -> str:
     words = {"low": floor(found.low), "high": ceil(found.high), "expected": round(found.expected)}
-    between = _(
-        "Expect between %(low)d and %(high)d more outings, nine in ten; half last more than about %(expected)d."
-    )
+    if words["expected"] == 0:
+        return _("Expect between %(low)d and %(high)d more outings, nine in ten; half do not last one more.") % words
+    return _("Expect between %(low)d and %(high)d more outings, nine in ten; half last over %(expected)d.") % words
+
+
+def _rests_on(found: Remaining) -> str:
     text = ngettext(
         "From %(lives)d life of such parts, of which %(ended)d ended.",
         "From %(lives)d lives of such parts, of which %(ended)d ended.",
         found.lives,
     )
-    return [between % words, text % {"lives": found.lives, "ended": found.ended}]
+    return text % {"lives": found.lives, "ended": found.ended}
 
 
 def _too_few(ended: int) -> str:

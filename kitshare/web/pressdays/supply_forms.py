@@ -87,10 +87,12 @@ class SupplyForm(forms.Form):
         """Nothing that was typed is left out unsaid: a lead needs its metres, and something must run."""
         typed = self.cleaned_data
         for number in LEADS:
-            metres = f"lead{number}-metres"
+            metres, words = f"lead{number}-metres", {"number": number}
             described = typed.get(f"lead{number}-drum") or typed.get(f"lead{number}-ip")
             if described and not typed.get(metres) and metres not in self.errors:
-                self.add_error(metres, _now("Give its metres too: without them this lead would be left out."))
+                self.add_error(
+                    metres, _now("Give the metres of lead %(number)d too: without them it would be left out.") % words
+                )
         if self.machines and not any(typed.get(f"m{machine.pk}-runs") for machine in self.machines):
             self.add_error(f"m{self.machines[0].pk}-runs", _now("Tick at least one machine: nothing would run."))
         return typed

@@ -94,8 +94,8 @@ def test_what_makes_no_sense_is_said_by_its_field_and_stays(ask, typed):
 @pytest.mark.parametrize(
     ("typed", "words"),
     [
-        ({"lead2-drum": "wound"}, "Give its metres too"),
-        ({"lead1-metres": "0", "lead1-ip": "5"}, "Give its metres too"),
+        ({"lead2-drum": "wound"}, "Give the metres of lead 2 too"),
+        ({"lead1-metres": "0", "lead1-ip": "5"}, "Give the metres of lead 1 too"),
         ({"runs": ""}, "Tick at least one machine"),
     ],
 )
