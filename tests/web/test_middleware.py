@@ -9,13 +9,15 @@ from tests.web.page import Page
 pytestmark = pytest.mark.django_db
 
 
-@pytest.mark.parametrize("method", ["put", "patch", "delete", "options", "trace"])
 @pytest.mark.parametrize("address", ["/", "/kits/", "/people/villages/new/", "/people/sign-in/", "/nowhere/"])
-def test_a_method_that_no_browser_sends_is_refused_everywhere(signed_in, perpetua, method, address):
-    answer = getattr(signed_in(perpetua), method)(address)
+def test_a_method_that_no_browser_sends_is_refused_everywhere(signed_in, perpetua, address, subtests):
+    browser = signed_in(perpetua)
 
-    assert answer.status_code == 405
-    assert answer["Allow"] == "GET, HEAD, POST"
+    for method in ("put", "patch", "delete", "options", "trace"):
+        with subtests.test(method=method):
+            answer = getattr(browser, method)(address)
+            assert answer.status_code == 405
+            assert answer["Allow"] == "GET, HEAD, POST"
 
 
 def test_more_than_any_sheet_needs_is_refused_unread_with_a_page_that_says_so(signed_in, perpetua, settings):

@@ -99,31 +99,33 @@ def test_every_member_may_look_and_only_those_who_run_things_see_how_to_change(
         assertContains(signed_in(member).get(shown), "new/" if page is PAGES["list"] else "/change/")
 
 
-@pytest.mark.parametrize("name", CHANGES)
-@pytest.mark.parametrize("method", ["get", "post"])
-def test_a_borrower_changes_nothing(signed_in, leilani, drive_pin, name, method):
-    answer = getattr(signed_in(leilani), method)(address(name, drive_pin))
+def test_a_borrower_changes_nothing(signed_in, leilani, drive_pin, subtests):
+    browser = signed_in(leilani)
 
-    assertContains(answer, "This page is for maintenance volunteers and the coordinator.", status_code=403)
-
-
-@pytest.mark.parametrize("name", CHANGES)
-def test_a_stranger_is_sent_to_sign_in(client, drive_pin, name):
-    answer = client.post(address(name, drive_pin))
-
-    assert answer.status_code == 302
-    assert answer["Location"].startswith(reverse("people:sign_in"))
+    for name in CHANGES:
+        for method in (browser.get, browser.post):
+            with subtests.test(name=name, method=method.__name__):
+                answer = method(address(name, drive_pin))
+                sentence = "This page is for maintenance volunteers and the coordinator."
+                assertContains(answer, sentence, status_code=403)
 
 
-@pytest.mark.parametrize(
-    "name", [name for name in CHANGES if name not in {"new", "depot_new"}] + ["show", "machine", "part"]
-)
+def test_a_stranger_is_sent_to_sign_in(client, drive_pin, subtests):
+    for name in CHANGES:
+        with subtests.test(name=name):
+            answer = client.post(address(name, drive_pin))
+            assert answer.status_code == 302
+            assert answer["Location"].startswith(reverse("people:sign_in"))
+
+
 @pytest.mark.parametrize("key", [0, 999, 10**18, 10**30])
-def test_there_is_nothing_at_a_made_up_address(signed_in, perpetua, depot, name, key):
+def test_there_is_nothing_at_a_made_up_address(signed_in, perpetua, depot, key, subtests):
     client = signed_in(perpetua)
 
-    for method in (client.get, client.post):
-        assert method(reverse(f"kits:{name}", args=[key])).status_code in {404, 405}
+    for name in [*(name for name in CHANGES if name not in {"new", "depot_new"}), "show", "machine", "part"]:
+        for method in (client.get, client.post):
+            with subtests.test(name=name, method=method.__name__):
+                assert method(reverse(f"kits:{name}", args=[key])).status_code in {404, 405}
 
 
 def test_with_no_kits_the_page_says_what_to_do(signed_in, perpetua, leilani):

@@ -269,11 +269,12 @@ def test_a_script_in_any_field_is_shown_as_text(signed_in, perpetua):
 
 
 @pytest.mark.parametrize("key", [0, 999, 10**30])
-@pytest.mark.parametrize(
-    "name", ["member", "member_change", "member_password", "village", "village_change", "village_leave"]
-)
-def test_what_is_not_there_is_not_found(signed_in, perpetua, name, key):
-    assert signed_in(perpetua).get(reverse(f"people:{name}", args=[key])).status_code == 404
+def test_what_is_not_there_is_not_found(signed_in, perpetua, key, subtests):
+    browser = signed_in(perpetua)
+
+    for name in ["member", "member_change", "member_password", "village", "village_change", "village_leave"]:
+        with subtests.test(name=name):
+            assert browser.get(reverse(f"people:{name}", args=[key])).status_code == 404
 
 
 @pytest.mark.parametrize(

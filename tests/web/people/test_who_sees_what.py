@@ -46,30 +46,36 @@ def keys(sunniva, sorrelhythe, fennerlow, season):
     return {"member": sunniva.pk, "own village": sorrelhythe.pk, "other village": fennerlow.pk, "season": season.pk}
 
 
+def address(name, key, keys):
+    return reverse(name, args=[keys[key]] if key else [])
+
+
 @pytest.mark.parametrize("role", ["borrower", "maintainer", "coordinator"])
-@pytest.mark.parametrize(("name", "key", "answers"), PAGES)
-def test_each_role_is_answered(signed_in, people, keys, name, key, answers, role):
-    address = reverse(name, args=[keys[key]] if key else [])
+def test_each_role_is_answered(signed_in, people, keys, role, subtests):
+    browser = signed_in(people[role])
 
-    answer = signed_in(people[role]).get(address)
-
-    assert answer.status_code == answers[role]
-    if answer.status_code == 403:
-        assert "This page is for" in answer.content.decode()
+    for name, key, answers in PAGES:
+        with subtests.test(name=name, key=key):
+            answer = browser.get(address(name, key, keys))
+            assert answer.status_code == answers[role]
+            if answer.status_code == 403:
+                assert "This page is for" in answer.content.decode()
 
 
 @pytest.mark.parametrize("role", ["borrower", "maintainer"])
-@pytest.mark.parametrize(("name", "key"), [(name, key) for name, key, answers in PAGES if answers["maintainer"] == 403])
-def test_a_wrong_role_sends_nothing_either(signed_in, people, keys, name, key, role):
-    address = reverse(name, args=[keys[key]] if key else [])
+def test_a_wrong_role_sends_nothing_either(signed_in, people, keys, role, subtests):
+    browser = signed_in(people[role])
 
-    assert signed_in(people[role]).post(address, {"name": "Mine now"}).status_code == 403
+    for name, key, answers in PAGES:
+        if answers["maintainer"] == 403:
+            with subtests.test(name=name, key=key):
+                assert browser.post(address(name, key, keys), {"name": "Mine now"}).status_code == 403
 
 
-@pytest.mark.parametrize(("name", "key", "answers"), PAGES)
-def test_a_stranger_is_sent_to_sign_in_and_comes_back(client, keys, name, key, answers):
-    address = reverse(name, args=[keys[key]] if key else [])
-
-    for answer in (client.get(address), client.post(address)):
-        assert answer.status_code == 302
-        assert answer["Location"] == f"{reverse('people:sign_in')}?next={address}"
+def test_a_stranger_is_sent_to_sign_in_and_comes_back(client, keys, subtests):
+    for name, key, _answers in PAGES:
+        there = address(name, key, keys)
+        for answer in (client.get(there), client.post(there)):
+            with subtests.test(name=name, key=key):
+                assert answer.status_code == 302
+                assert answer["Location"] == f"{reverse('people:sign_in')}?next={there}"

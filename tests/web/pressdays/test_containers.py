@@ -53,47 +53,47 @@ def test_a_kind_is_added_with_a_comma_for_the_point(coordinator):
     assert (kind.material, kind.usual_use, kind.per_crate, kind.lent, kind.capped) == ("glass", "frozen", 6, 40, True)
 
 
-@pytest.mark.parametrize(
-    ("field", "value"),
-    [
-        ("name", ""),
-        ("name", "x" * 61),
-        ("litres", "0"),
-        ("litres", "-1"),
-        ("litres", "1200.1"),
-        ("litres", "abc"),
-        ("litres", "1e99999"),
-        ("fill_fraction", "0.4"),
-        ("fill_fraction", "NaN"),
-        ("fill_fraction", "1.1"),
-        ("highest_fill_c", "-1"),
-        ("highest_fill_c", "151"),
-        ("highest_fill_c", "hot"),
-        ("tare_kg", ""),
-        ("tare_kg", "201"),
-        ("per_crate", "0"),
-        ("per_crate", "101"),
-        ("lent", "-1"),
-        ("lent", "20001"),
-        ("lent", "a few"),
-        ("usual_parts", "-1"),
-        ("usual_parts", "101"),
-        ("position", "9" * 30),
-        ("position", "first"),
-    ],
-)
+BAD_INPUT = [
+    ("name", ""),
+    ("name", "x" * 61),
+    ("litres", "0"),
+    ("litres", "-1"),
+    ("litres", "1200.1"),
+    ("litres", "abc"),
+    ("litres", "1e99999"),
+    ("fill_fraction", "0.4"),
+    ("fill_fraction", "NaN"),
+    ("fill_fraction", "1.1"),
+    ("highest_fill_c", "-1"),
+    ("highest_fill_c", "151"),
+    ("highest_fill_c", "hot"),
+    ("tare_kg", ""),
+    ("tare_kg", "201"),
+    ("per_crate", "0"),
+    ("per_crate", "101"),
+    ("lent", "-1"),
+    ("lent", "20001"),
+    ("lent", "a few"),
+    ("usual_parts", "-1"),
+    ("usual_parts", "101"),
+    ("position", "9" * 30),
+    ("position", "first"),
+]
+
+
 @pytest.mark.parametrize("change", [False, True])
-def test_bad_input_is_refused_by_its_field_and_stays(coordinator, box, field, value, change):
+def test_bad_input_is_refused_by_its_field_and_stays(coordinator, box, change, subtests):
     address = f"{LIST}{box.pk}/" if change else f"{LIST}new/"
 
-    answer = coordinator.post(address, GOOD | {field: value})
-
-    page = answer.content.decode()
-    assert answer.status_code == 200
-    assert f'href="#id_{field}"' in page
-    assert f'id="id_{field}_error"' in page
-    assert not value or f'value="{value}"' in page
-    assert list(ContainerKind.objects.values_list("name", flat=True)) == [box.name]
+    for field, value in BAD_INPUT:
+        with subtests.test(field=field, value=value):
+            answer = coordinator.post(address, GOOD | {field: value})
+            page = answer.content.decode()
+            assert answer.status_code == 200
+            assert f'href="#id_{field}"' in page
+            assert f'id="id_{field}_error"' in page
+            assert not value or f'value="{value}"' in page
+            assert list(ContainerKind.objects.values_list("name", flat=True)) == [box.name]
 
 
 @pytest.mark.parametrize("change", [False, True])
