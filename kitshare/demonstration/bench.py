@@ -12,9 +12,10 @@ from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep import benching, joining
-from kitshare.upkeep.models import Fault, Spent
+from kitshare.upkeep.models import Fault
 from kitshare.upkeep.photo_models import PhotoWhen
 from kitshare.upkeep.picturing import keep_fault_photo
+from kitshare.upkeep.spending import Spent
 
 DAY: Final = timedelta(days=1)
 

@@ -13,9 +13,10 @@ from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import eligibility, notices, shelf
 from kitshare.upkeep.fault_changes import NOTHING, followers_of, lock, lock_machine, record, write, written
-from kitshare.upkeep.models import SEVERITIES, Fault, FaultDeed, FaultStage, Spent
+from kitshare.upkeep.models import SEVERITIES, Fault, FaultDeed, FaultStage
 from kitshare.upkeep.refusals import PartOfAnotherMachine
 from kitshare.upkeep.shelf import Used
+from kitshare.upkeep.spending import Spent
 
 SEVERITY_WORDS: Final = dict(SEVERITIES)
 

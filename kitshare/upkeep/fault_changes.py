@@ -13,8 +13,9 @@ from typing import Final
 from kitshare.kits.models import Machine
 from kitshare.logbook import actions as logbook
 from kitshare.people.models import Member
-from kitshare.upkeep.models import Fault, FaultDeed, FaultNote, Spent
+from kitshare.upkeep.models import Fault, FaultDeed, FaultNote
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, NothingWritten
+from kitshare.upkeep.spending import Spent
 from kitshare.upkeep.words import where
 
 NOTHING: Final = Spent()

@@ -2,8 +2,6 @@
 
 import uuid
 from collections.abc import Iterable
-from dataclasses import dataclass
-from decimal import Decimal
 from typing import ClassVar, Final
 
 from django.db import models
@@ -23,6 +21,7 @@ from kitshare.upkeep import (  # noqa: F401 - so that Django finds them
     shelf_models,
     use_models,
 )
+from kitshare.upkeep.spending import MOST_MINUTES, MOST_MONEY
 
 SEVERITIES = [
     (Severity.STOPS_USE.value, _("stops use")),
@@ -31,24 +30,7 @@ SEVERITIES = [
 ]
 
 
-# What one note may say was spent, in minutes and in the scheme's currency: more is a slip.
-MOST_MINUTES: Final = 10_000
-MOST_MONEY: Final = 100_000
-
-
 MOST_TO_CHOOSE: Final = 100  # faults in one list
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spent:
-    """Time and money spent on a fault, as far as somebody said; nothing spent is nothing said."""
-
-    minutes: int | None = None
-    money: Decimal | None = None
-
-    @classmethod
-    def of(cls, minutes: int | None, money: Decimal | None) -> "Spent":
-        return cls(minutes=minutes or None, money=money or None)
 
 
 class FaultStage(models.TextChoices):

@@ -6,6 +6,7 @@ from django.db import IntegrityError
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep.models import Fault, FaultDeed, FaultNote, FaultStage
+from kitshare.upkeep.photo_models import FaultPhoto
 
 pytestmark = pytest.mark.django_db
 
@@ -50,6 +51,28 @@ def test_a_released_fault_with_all_its_facts_is_kept(fault, teodor, now):
 def test_a_fault_does_not_move_on_without_saying_who_when_and_how(fault, teodor, now, lost, promise):
     with pytest.raises(IntegrityError, match=promise):
         Fault.objects.filter(pk=fault.pk).update(**(released_facts(teodor, now) | lost))
+
+
+@pytest.mark.parametrize(
+    ("facts", "promise"),
+    [
+        ({"waits_for": "Belt"}, "fault_waits_for_a_part_until_a_day"),
+        ({"expected_on": "2027-09-10"}, "fault_waits_for_a_part_until_a_day"),
+        ({"stage": FaultStage.GIVEN_UP}, "given_up_fault_says_who_when_and_why"),
+    ],
+)
+def test_a_fault_neither_waits_nor_is_given_up_without_saying_for_what_and_why(fault, facts, promise):
+    with pytest.raises(IntegrityError, match=promise):
+        Fault.objects.filter(pk=fault.pk).update(**facts)
+
+
+def test_a_photo_is_kept_once_a_fault(fault, sunniva, now):
+    """photo_kept_once_a_fault; SQLite names the columns instead."""
+    facts = {"fault": fault, "when": "before", "digest": "a" * 64, "by": sunniva, "at": now}
+    FaultPhoto.objects.create(image="one.jpg", **facts)
+
+    with pytest.raises(IntegrityError, match=r"photo_kept_once_a_fault|fault_id.*digest"):
+        FaultPhoto.objects.create(image="two.jpg", **facts)
 
 
 def test_one_revision_is_one_deed(fault, teodor, perpetua, now):

@@ -12,9 +12,10 @@ from kitshare.logbook.models import Entry
 from kitshare.rules.checklists import Severity
 from kitshare.upkeep import actions as upkeep
 from kitshare.upkeep import picturing
-from kitshare.upkeep.models import Fault, FaultNote, Spent
+from kitshare.upkeep.models import Fault, FaultNote
 from kitshare.upkeep.photo_models import FaultPhoto, PhotoWhen
 from kitshare.upkeep.refusals import FaultChangedMeanwhile, NotTheirs
+from kitshare.upkeep.spending import Spent
 from tests.checks.sheets import picture, upload
 
 pytestmark = pytest.mark.django_db

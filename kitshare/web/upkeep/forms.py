@@ -10,8 +10,9 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.kits.models import Machine, Part
 from kitshare.people.models import Member
 from kitshare.rules.checklists import Severity
-from kitshare.upkeep.models import MOST_MINUTES, MOST_MONEY, SEVERITIES, Fault, Spent
+from kitshare.upkeep.models import SEVERITIES, Fault
 from kitshare.upkeep.photo_models import PhotoWhen
+from kitshare.upkeep.spending import MOST_MINUTES, MOST_MONEY, Spent
 from kitshare.upkeep.words import where
 from kitshare.web.forms import AmountField, DayField
 
