@@ -280,16 +280,20 @@ def test_a_mending_takes_what_it_used_off_the_shelf_or_is_not_recorded(add, who,
 def test_the_database_itself_refuses_what_no_shelf_can_have(add, depot, drive_pin, scheme):
     thing = add()
     place = thing.places.get()
-    rows = [
-        lambda: ShelfPlace.objects.create(thing=thing, depot=depot),
-        lambda: ShelfPlace.objects.filter(pk=place.pk).update(least_count=10_001),
-        lambda: ShelfThing.objects.filter(pk=thing.pk).update(kind="spare"),
-        lambda: ShelfThing.objects.filter(pk=thing.pk).update(part=drive_pin),
-        lambda: ShelfThing.objects.filter(pk=thing.pk).update(lead_days=731),
-        lambda: ShelfThing.objects.create(name="SANITISER", unit="box"),
-        lambda: Scheme.objects.update(shortage_one_in=1),
-    ]
+    things, places = ShelfThing.objects.filter(pk=thing.pk), ShelfPlace.objects.filter(pk=place.pk)
+    pins = add(name="Pins", kind="spare", part=drive_pin)
+    writes = {
+        "shelf_thing_once_a_depot": lambda: ShelfPlace.objects.create(thing=thing, depot=depot),
+        "shelf_least_count_sensible": lambda: places.update(least_count=10_001),
+        "spare_names_its_part": lambda: things.update(kind="spare"),
+        "spares_of_a_part_counted_once": lambda: things.update(kind="spare", part=pins.part),
+        "shelf_delivery_within_two_years": lambda: things.update(lead_days=731),
+        "shelf_name_used_once": lambda: ShelfThing.objects.create(name="SANITISER", unit="box"),
+        "shelf_runs_out_sometimes": lambda: Scheme.objects.update(shortage_one_in=1),
+    }
 
-    for write in rows:
-        with pytest.raises(IntegrityError), transaction.atomic():
+    for promise, write in writes.items():
+        with pytest.raises(IntegrityError) as caught, transaction.atomic():
             write()
+        said = str(caught.value)
+        assert promise in said or (connection.vendor == "sqlite" and "UNIQUE" in said)
