@@ -410,7 +410,8 @@ def test_unpressed_fruit_waits_for_a_second_day() -> None:
 
     assert left is not None
     ways = {o.way: o for o in left.options}
-    assert ways[WayOut.SECOND_DAY].amount == left.unpressed_kg > 0
+    late = [bar.amount for bar in bars(plan, Station.PRESS) if bar.end > 120]
+    assert ways[WayOut.SECOND_DAY].amount == left.unpressed_kg == sum(late) > 0
     assert WayOut.FREEZE not in ways
     assert WayOut.SECOND_PASTEURISER not in ways
 
@@ -424,8 +425,9 @@ def test_freezing_the_rest_is_enough_only_if_the_last_heated_bottles_cool_in_tim
         assert left is not None
         return next(o.enough for o in left.options if o.way is WayOut.FREEZE)
 
+    assert not freezing(last_but_one)
     assert not freezing(last_but_one + 29)
-    assert freezing(last_but_one + 31)
+    assert freezing(last_but_one + 30)
     long_clean = plan_day(replace(DAY, heat=replace(HEAT, cool_minutes=30), clean_hand_minutes=6_000))
     left = overrun(long_clean, last_but_one + 31)
     assert left is not None
@@ -453,12 +455,24 @@ def test_the_most_fruit_fits_and_one_kilogram_more_does_not(day: DayGiven, minut
     assert most + 1 > day.fruit_kg or finish(most + 1) > minutes
 
 
-@pytest.mark.parametrize("kg", [1, 2, 3, 7, 8, 15, 16, 31, 40])
+@pytest.mark.parametrize("kg", [1, 2, 3, 5, 6, 7, 8, 11, 15, 16, 31, 40])
 def test_the_most_fruit_is_found_at_and_beside_the_powers_of_two(kg: int) -> None:
     day = DayGiven(fruit_kg=40, juice_litres=22, helpers=3, cheese_kg=40)
     finish = plan_day(replace(day, fruit_kg=kg, juice_litres=0.55 * kg)).finish
 
-    assert most_fruit(day, finish + 1e-6) == kg
+    assert most_fruit(day, finish) == kg
+
+
+def test_where_there_is_time_for_all_all_of_it_fits() -> None:
+    assert most_fruit(DayGiven(fruit_kg=32, juice_litres=17, helpers=3), 2000) == 32
+
+
+def test_a_single_kilogram_is_a_way_out_too() -> None:
+    day = DayGiven(fruit_kg=40, juice_litres=22, helpers=3)
+    left = overrun(plan_day(day), plan_day(replace(day, fruit_kg=1, juice_litres=0.55)).finish)
+
+    assert left is not None
+    assert [(o.amount, o.enough) for o in left.options if o.way is WayOut.LESS_FRUIT] == [(1, True)]
 
 
 @pytest.mark.parametrize(

@@ -68,6 +68,20 @@ def test_unlike_baths_heat_together_what_each_heats():
     )
 
 
+def test_no_more_than_twenty_of_one_sort_and_fifty_hands_are_planned_with():
+    press = Yard(presses=(Press(),) * 21).paces[Station.PRESS]
+
+    assert (press.machines, press.most_hands) == (20, 50)
+    assert heat_stage([planned(Bath())] * 21, share=1.0).pasteurisers == 20
+
+
+def test_a_bath_is_planned_with_its_own_rack_target_and_hold():
+    plan = bath_plan(Bath(), bottle_litres=0.75, bottle=BOTTLE, juice_litres=0, target_c=80.0, hold_minutes=30.0)
+
+    assert (plan.bottles, plan.batches.bottles_in_last) == (72, 1)
+    assert (plan.batches.bath_c, plan.batches.first.hold) == (83, 30)
+
+
 def test_the_first_bath_is_the_cold_one():
     plan = planned(Bath())
     stage = heat_stage([plan], share=1.0)
