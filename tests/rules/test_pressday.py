@@ -497,3 +497,16 @@ def test_a_single_kilogram_is_a_way_out_too() -> None:
 def test_nonsense_is_refused(call) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(OutOfRange):
         call()
+
+
+@pytest.mark.parametrize("stations", [(), (Station.MILL, Station.WASH), (Station.HEAT,)])
+def test_stations_that_are_none_or_out_of_order_are_refused_by_their_number(stations: tuple[Station, ...]) -> None:
+    with pytest.raises(OutOfRange) as refused:
+        DayGiven(fruit_kg=10, juice_litres=5, helpers=1, stations=stations)
+
+    given = refused.value
+    assert (given.quantity, given.value, given.low, given.high) == ("stations", len(stations), 1, 4)
+
+
+def test_where_no_machine_sets_the_pace_it_takes_no_time() -> None:
+    assert Pace(machine_kg_per_hour=None, hand_kg_per_hour=100).machine_minutes(40) == 0
