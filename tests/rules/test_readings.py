@@ -275,7 +275,11 @@ def test_what_cannot_be_read_is_refused_with_its_line(data: bytes | str, problem
 
 @pytest.mark.parametrize(
     ("text", "value"),
-    [("time,temp C\n14:00,20\n14:05,300\n", "300"), ("minute,temp C\n0,20\nx5,21\n", "x5")],
+    [
+        ("time,temp C\n14:00,20\n14:05,300\n", "300"),
+        ("minute,temp C\n0,20\nx5,21\n", "x5"),
+        ("n,time,temp\n1,14:00,20\n2,14:05\n", "2 14:05"),
+    ],
 )
 def test_a_refusal_shows_what_could_not_be_read(text: str, value: str) -> None:
     with pytest.raises(LogRefused) as refused:
@@ -288,6 +292,25 @@ def test_the_coldest_and_the_hottest_that_a_yard_knows_are_read() -> None:
     assert read_log("time,temp C\n14:00,-20\n14:05,120\n").log.celsius == (-20, 120)
     with pytest.raises(UnitUnknown):
         read_log("14:00,68\n14:05,248")  # 120 C, if it is Fahrenheit
+
+
+def test_a_line_is_found_again_where_blanks_part_the_cells() -> None:
+    with pytest.raises(LogRefused) as refused:
+        read_log("Logger 7\n14:00 20\n\n14:05 hot\n")
+
+    assert (refused.value.problem, refused.value.line) == (LogProblem.BAD_TEMPERATURE, 4)
+
+
+def test_the_mark_of_an_encoding_is_no_part_of_the_first_reading() -> None:
+    text = LOGS["no heading"]
+
+    for data in ("\ufeff" + text, b"\xfe\xff" + text.encode("utf-16-be"), b"\xff\xfe" + text.encode("utf-16-le")):
+        assert read_log(data).found.rows == 3
+
+
+def test_a_file_cut_in_the_middle_of_a_character_is_refused_with_words() -> None:
+    with pytest.raises(LogRefused):
+        read_log((LOGS["minutes"]).encode("utf-16") + b"1")
 
 
 def test_a_line_is_found_again_below_a_preamble_and_blank_lines() -> None:
@@ -311,7 +334,7 @@ def test_a_file_too_large_is_refused_unread() -> None:
     with pytest.raises(LogRefused) as refused:
         read_log(b"0" * 40_000_001)
 
-    assert refused.value.problem is LogProblem.TOO_LONG
+    assert (refused.value.problem, refused.value.value) == (LogProblem.TOO_LONG, "40000001")
 
 
 @given(st.one_of(st.binary(max_size=400), st.text(max_size=400)))
