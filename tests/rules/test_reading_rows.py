@@ -41,7 +41,7 @@ def test_an_apostrophe_against_formulas_is_taken_off():
 
 
 def test_the_heading_alone_says_what_stands_between_the_cells():
-    talks = ROW.replace("Odile", "Odile, Perpetua, Sunniva, Teodor, Wilmot, Yrsa, and the others")
+    talks = ROW.replace("Odile", ", ".join(["Odile"] * 30))
 
     assert [row["outcome"] for row in rows_of(f"{FIRST}\n{talks}\n{ROW}")] == ["passed", "passed"]
 
