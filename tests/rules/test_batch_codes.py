@@ -72,3 +72,26 @@ def test_what_is_no_code_is_refused_for_its_reason(typed, problem):
 def test_no_sign_can_be_taken_for_another():
     assert not set("0O1IL2Z5S68BU") & set(SIGNS)
     assert len(set(SIGNS)) == len(SIGNS) == 23
+
+
+def test_a_code_on_a_bottle_stays_that_of_its_batch_and_is_shown_in_two_halves():
+    """By hand: the last but one sign weighs 6, so that sign 1 there wants 23 - 6 = 17 as its check."""
+    first, second, check = SIGNS[0], SIGNS[1], SIGNS[17]
+
+    assert code_of(1) == first * 4 + second + check
+    assert shown(code_of(1)) == f"{first * 3}-{first}{second}{check}"
+    assert shown("K") == "K"
+
+
+def test_a_refusal_shows_what_was_understood_and_no_more_than_a_line_of_it():
+    strange = [sign for sign in "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789" if sign not in SIGNS]
+    wrong = SIGNS[0] * 5 + SIGNS[1]
+
+    for typed, signs in [
+        (strange[0] + strange[1] + strange[0], strange[0] + strange[1]),
+        (SIGNS[2] * 30, SIGNS[2] * 12),
+        (wrong, wrong),
+    ]:
+        with pytest.raises(CodeRefused) as refused:
+            read_code(typed)
+        assert refused.value.signs == signs
