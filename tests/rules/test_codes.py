@@ -94,3 +94,10 @@ def test_codes_are_drawn_from_the_whole_alphabet():
     chance = random.Random(7)
 
     assert set("".join(draw(chance.choice) for _ in range(300))) == set(LETTERS)
+
+
+def test_every_character_that_no_code_has_is_named_once():
+    with pytest.raises(CodeWrong) as refused:
+        read("AEAKKK")
+
+    assert (refused.value.by, refused.value.characters) == (CodeWrongBy.NEVER_USED, "AE")
