@@ -92,6 +92,6 @@ def test_the_list_costs_the_same_however_many_go_by_use(
     browser = signed_in(teodor)
     browser.get(reverse("upkeep:due"))
 
-    # as for services that go by date alone; and the seasons, what the machines did, what was recorded last
-    with django_assert_num_queries(12):
+    # as for services that go by date alone (11); and the seasons, what the machines did, what was recorded last
+    with django_assert_num_queries(14):
         browser.get(reverse("upkeep:due"))

@@ -103,8 +103,9 @@ def test_the_list_costs_the_same_however_much_is_due(
     browser = signed_in(teodor)
     browser.get(reverse("upkeep:due"))
 
-    # session, member, scheme; how many, the plans, what needs them, who has them, the calendar's address
-    with django_assert_num_queries(9):
+    # session, member, scheme; what goes by use, how many, the plans, what needs them, who has them, seasons, tasks left,
+    # the calendar's address
+    with django_assert_num_queries(11):
         answer = browser.get(reverse("upkeep:due"))
 
     assert len(answer.context["table"].rows) == number
