@@ -48,7 +48,7 @@ CHOOSES_ITS_OWN = {"django_db", "race", "needs_postgresql", "needs_redis", "brow
 
 
 # Begun first, so that at the end no core waits for the other. None of these empties the database after it.
-LONG = {"test_every_address.py", "test_race.py", "test_yard.py", "test_try.py", "test_readme.py"}
+LONG = {"test_every_address.py", "test_race.py", "test_yard.py", "test_workshop.py", "test_try.py", "test_readme.py"}
 
 
 # Where time is short (`.ci/run`), single pages are tried on SQLite alone: on PostgreSQL all of them are opened with the whole
