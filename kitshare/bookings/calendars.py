@@ -92,17 +92,19 @@ def new_calendar() -> Calendar:
     return calendar
 
 
-def event(booking: Booking, machines: Sequence[Machine], *, stamp: datetime | None = None) -> Event:
+def event(
+    booking: Booking, machines: Sequence[Machine], *, stamp: datetime | None = None, at_risk: Sequence[str] = ()
+) -> Event:
     """One booking as whole days. DTEND is exclusive, as `back_on` is: the machines are back that morning.
 
     In a feed the stamp is the booking's last change, so that the same bookings give the same bytes; in a message it is
-    the moment of writing.
+    the moment of writing. `at_risk` is what stands in its way by now, in sentences.
     """
     entry = _entry(booking, machines, uid=f"{booking.uid}@kitshare", stamp=stamp or booking.changed_at)
     entry.add("dtstart", whole_day(booking.out_on))
     entry.add("dtend", _later(whole_day(booking.back_on), than=booking.out_on))
     entry.add("summary", Text(one_line(f"{booking.village.name}: {_kits(machines)}")))
-    entry.add("description", Text(plain(_description(booking, machines))))
+    entry.add("description", Text(plain("\n".join([_description(booking, machines), *map(one_line, at_risk)]))))
     # The days on which a kit is away keep nobody busy.
     entry.add("transp", "TRANSPARENT")
     return entry

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from icalendar import Event
 
 from kitshare.bookings import calendars
+from kitshare.bookings.at_risk import NOTHING_AT_RISK, AtRisk
 from kitshare.bookings.models import Booking, BookingQuerySet, FeedState, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.engine import deed
@@ -32,7 +33,7 @@ SHOWN: Final = (Stage.AGREED, Stage.OUT, Stage.BACK, Stage.CLOSED)
 AT_ONCE: Final = 100
 RELAYS: Final = ("relay_from__first__village", "relay_onwards__second__village")
 # Raise it when the text of an event changes: every calendar then fetches anew.
-FORMAT: Final = 4
+FORMAT: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,25 +83,28 @@ class Holding:
 
     keys: Sequence[int]
     fingerprint: str
+    at_risk: AtRisk = NOTHING_AT_RISK
 
 
 def look(feed: Feed, *, source: str, at: datetime) -> Holding:
     """Read no more than tells whether the feed has changed: keys, revisions, and the names that it would show."""
-    zone = str(_zone())
-    words = hashlib.sha256(repr((FORMAT, feed.name, feed.colour, source, settings.SITE_ADDRESS, zone)).encode())
+    zone = _zone()
+    words = hashlib.sha256(repr((FORMAT, feed.name, feed.colour, source, settings.SITE_ADDRESS, str(zone))).encode())
     machines = Machine.objects.order_by("pk")
     facts = ("pk", "name", "position", "kit_id", "kit__name", "kit__shape")
     words.update(repr(list(machines.values_list(*facts))).encode())
     # The other village of a relay may be renamed, which changes no booking of this feed.
     meets = Relay.objects.order_by("pk").values_list("pk", "first__village__name", "second__village__name")
     words.update(repr(list(meets)).encode())
+    at_risk = AtRisk.on(at.astimezone(zone).date())
+    words.update(repr(at_risk.facts).encode())
     keys = array("q")
     rows = shown_in_a_feed(feed.bookings, at=at).order_by("out_on", "pk")
     told = rows.values_list("pk", "revision", "village__name", "stage", "back_on")
     for key, revision, village, stage, back_on in told.iterator():
         keys.append(key)
         words.update(repr((key, revision, village, _is_timed(stage, back_on, at))).encode())
-    return Holding(keys=keys, fingerprint=words.hexdigest())
+    return Holding(keys=keys, fingerprint=words.hexdigest(), at_risk=at_risk)
 
 
 def held_since(owner: str, holding: Holding, *, at: datetime) -> datetime:
@@ -129,7 +133,7 @@ def pieces(feed: Feed, holding: Holding, *, source: str, at: datetime) -> Iterat
     yield calendars.opening(name=feed.name, colour=feed.colour, source=source)
     shown = shown_in_a_feed(feed.bookings, at=at)
     for start in range(0, len(holding.keys), AT_ONCE):
-        yield _events(shown, holding.keys[start : start + AT_ONCE], zone=zone, at=at)
+        yield _events(shown, holding.keys[start : start + AT_ONCE], holding.at_risk, zone=zone, at=at)
     yield calendars.CLOSING
 
 
@@ -142,16 +146,16 @@ def _is_timed(stage: str, back_on: date, at: datetime) -> bool:
     return stage in TIMED and at.date() - TIMED_BACK <= back_on <= at.date() + TIMED_AHEAD
 
 
-def _events(shown: BookingQuerySet, keys: Sequence[int], *, zone: tzinfo, at: datetime) -> bytes:
+def _events(shown: BookingQuerySet, keys: Sequence[int], at_risk: AtRisk, *, zone: tzinfo, at: datetime) -> bytes:
     """Some events; without a booking that has left the feed since it was looked at."""
     found = {booking.pk: booking for booking in shown.filter(pk__in=list(keys)).with_people().select_related(*RELAYS)}
     in_order = [found[key] for key in keys if key in found]
     # A server asks for the pieces after the request's own language and zone are forgotten.
     with translation.override(settings.LANGUAGE_CODE):
-        return b"".join(entry.to_ical() for one in in_order for entry in _of(one, zone=zone, at=at))
+        return b"".join(entry.to_ical() for one in in_order for entry in _of(one, at_risk, zone=zone, at=at))
 
 
-def _of(booking: Booking, *, zone: tzinfo, at: datetime) -> list[Event]:
+def _of(booking: Booking, at_risk: AtRisk, *, zone: tzinfo, at: datetime) -> list[Event]:
     machines = list(booking.machines.all())
     timed = calendars.handovers(booking, machines, zone=zone) if _is_timed(booking.stage, booking.back_on, at) else []
-    return [calendars.event(booking, machines), *timed]
+    return [calendars.event(booking, machines, at_risk=at_risk.of(booking, machines)), *timed]

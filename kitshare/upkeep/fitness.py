@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, Exists, OuterRef, Q
+from django.db.models import Count, Exists, Min, OuterRef, Q
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -125,6 +125,11 @@ def faults_by_machine(machines: Iterable[Machine] | None = None) -> dict[int, li
         for machine_key in fault.machine_keys:
             found.setdefault(machine_key, []).append(fault)
     return found
+
+
+def next_tests() -> dict[int, date]:
+    """When the first safety test of each machine is due, by its key; a machine without any is not in it. One query."""
+    return dict(CarePlan.objects.tests().order_by().values_list("machine").annotate(due=Min("due_on")))
 
 
 def overdue_tests(machines: Iterable[Machine] | None = None, *, on: date) -> list[CarePlan]:

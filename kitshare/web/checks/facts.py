@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from kitshare.bookings import briefing
+from kitshare.bookings import briefing, fit
 from kitshare.bookings.models import Booking, Stage
 from kitshare.checks.gates import check_pickup_can_start, why_not
 from kitshare.checks.models import CheckKind, HandoverCheck
@@ -29,6 +29,12 @@ class HandoverFacts:
     @property
     def next_is_return(self) -> bool:
         return self.next_kind == CheckKind.RETURN
+
+
+def to_mind(booking: Booking, today: date) -> list[str]:
+    """What cautions whoever takes the machines on: faults to use with care, services due, tasks not ticked off."""
+    found = fit.reasons(booking.machines.all(), on=max(booking.out_on, today), today=today)
+    return [str(reason) for reason in found if not reason.stops]
 
 
 def handovers_of(booking: Booking, member: Member, today: date) -> HandoverFacts:

@@ -15,6 +15,7 @@ from kitshare.checks.models import CheckKind, HandoverCheck
 from kitshare.checks.relaying import relay_list
 from kitshare.web.access import PageRequest
 from kitshare.web.checks import phone
+from kitshare.web.checks.facts import to_mind
 from kitshare.web.checks.paper import is_of_this_moment, may_be_typed_in, paper_for
 from kitshare.web.checks.pausing import begun_by, carried_on
 from kitshare.web.checks.sheets import CheckSheet
@@ -54,6 +55,7 @@ def relay(request: PageRequest, pk: int) -> HttpResponse:
         sheet.paper = paper
     own = booking if Booking.objects.visible_to(request.user).filter(pk=booking.pk).exists() else found.first
     shown = {"booking": booking, "relay": found, "form": sheet, "sheet": sheet, "back": own, "early": refusal}
+    shown["to_mind"] = to_mind(booking, timezone.localdate())
     shown["pauses"] = begun_by(request, booking, CheckKind.RELAY)
     _name_villages(sheet, found)
     answer = render(request, "checks/relay.html", shown)

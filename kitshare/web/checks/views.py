@@ -36,6 +36,7 @@ from kitshare.web import phones
 from kitshare.web.access import PageRequest
 from kitshare.web.checks import phone
 from kitshare.web.checks.beside import second_checks
+from kitshare.web.checks.facts import to_mind
 from kitshare.web.checks.paper import is_of_this_moment, may_be_typed_in, paper_for, terms
 from kitshare.web.checks.pausing import begun_by, carried_on
 from kitshare.web.checks.printed import pages
@@ -140,7 +141,8 @@ def _sheet_page(request: PageRequest, booking: Booking, kind: CheckKind, check: 
         sheet.paper = paper
     pauses = begun_by(request, booking, kind)
     shown = {"booking": booking, "form": sheet, "sheet": sheet, "pauses": pauses, "early": refusal}
-    shown["is_unbriefed"] = kind == CheckKind.PICKUP and briefing.is_open(booking)
+    if kind == CheckKind.PICKUP:
+        shown |= {"is_unbriefed": briefing.is_open(booking), "to_mind": to_mind(booking, timezone.localdate())}
     answer = render(request, "checks/sheet.html", shown)
     return not_for_later(answer) if is_of_this_moment(request) else answer
 

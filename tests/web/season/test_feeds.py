@@ -19,7 +19,9 @@ from kitshare.bookings.models import Booking, Stage
 from kitshare.kits import actions as kits
 from kitshare.people import actions as people
 from kitshare.people import feed_addresses
+from kitshare.rules.checklists import Severity
 from kitshare.rules.periods import Period
+from kitshare.upkeep import actions as upkeep
 from tests.readers import by_vobject, check_bytes, property_lines, spans
 
 pytestmark = pytest.mark.django_db
@@ -46,6 +48,32 @@ def all_events(answer) -> list:
 
 
 # What it holds
+
+
+def test_an_agreed_booking_says_what_stands_in_its_way_until_that_is_gone(
+    client, scheme, agreed, mill, plan_care, record_care, teodor, now, clock
+):
+    def said():
+        [event] = events(fetch(client, scheme))
+        return [line for line in event.description.value.splitlines() if line.startswith("At risk.")]
+
+    assert agreed.out_on == date(2027, 9, 11)
+    plan = plan_care(due_on=date(2027, 9, 11))
+    assert said() == []  # due on the day itself: it is overdue from the next
+    plan_care(name="Trip switch", due_on=date(2027, 9, 10))
+    fault = upkeep.report_fault(
+        machine=mill, part=None, note="Nicked by a stone", severity=Severity.STOPS_USE, by=teodor, at=now
+    )
+    assert said() == [
+        "At risk. Set aside until mended and released: Heron mill.",
+        "At risk. A safety test comes first: Heron mill.",
+    ]
+
+    fault = upkeep.mend_fault(fault=fault, note="Ground.", by=teodor, at=now, revision=fault.revision)
+    upkeep.release_fault(fault=fault, retest_note="Ran it.", by=teodor, at=now, revision=fault.revision)
+    record_care(plan.machine.care_plans.get(name="Trip switch"))
+
+    assert said() == []
 
 
 def test_an_agreed_booking_is_an_event_of_whole_days_with_an_exclusive_end(client, scheme, agreed, clock):
@@ -287,9 +315,19 @@ def move_the_site(*, settings, **_others):
     settings.SITE_ADDRESS = "https://elsewhere.example.org"
 
 
+def break_the_mill(*, mill, teodor, now, **_others):
+    upkeep.report_fault(machine=mill, part=None, note="Nicked", severity=Severity.STOPS_USE, by=teodor, at=now)
+
+
+def plan_a_test(*, plan_care, **_others):
+    plan_care(due_on=date(2027, 9, 3))
+
+
 @pytest.mark.parametrize(
     "happens",
     [
+        break_the_mill,
+        plan_a_test,
         rename_village,
         rename_machine,
         rename_kit,
@@ -302,9 +340,24 @@ def move_the_site(*, settings, **_others):
     ],
 )
 def test_whatever_changes_the_text_ends_the_304_by_etag_and_by_date(
-    client, happens, scheme, agreed, sorrelhythe, mill, press, heron, perpetua, now, today, clock, settings
+    client,
+    happens,
+    scheme,
+    agreed,
+    sorrelhythe,
+    mill,
+    press,
+    heron,
+    perpetua,
+    teodor,
+    plan_care,
+    now,
+    today,
+    clock,
+    settings,
 ):
-    world = {"agreed": agreed, "sorrelhythe": sorrelhythe, "mill": mill, "heron": heron, "perpetua": perpetua}
+    world = {"teodor": teodor, "plan_care": plan_care}
+    world |= {"agreed": agreed, "sorrelhythe": sorrelhythe, "mill": mill, "heron": heron, "perpetua": perpetua}
     world |= {"scheme": scheme, "press": press, "today": today}
     before = fetch(client, scheme)
     text = before.getvalue()  # it is made while it is read
@@ -413,11 +466,11 @@ def test_a_feed_takes_the_same_queries_however_many_bookings(
     book_many(many, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
     etag = fetch(client, scheme)["ETag"]
 
-    # The site's scheme, the owner, the zone, the machines' names, the relays' villages, the keys, since when; then the zone once more,
-    # the bookings and their machines.
-    with django_assert_num_queries(10):
+    # The site's scheme, the owner, the zone, the machines' names, the relays' villages, what stops machines and the next
+    # tests, the keys, since when; then the zone once more, the bookings and their machines.
+    with django_assert_num_queries(12):
         assert len(events(fetch(client, scheme))) == many
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(9):
         assert fetch(client, scheme, if_none_match=etag).status_code == 304
 
 
