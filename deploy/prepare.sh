@@ -126,7 +126,7 @@ start_postgresql() {
     $as "$bin/initdb" -D "$scratch/postgresql/data" -U kitshare -A trust -E UTF8 >"$scratch/initdb.log" 2>&1 || return 1
     # shellcheck disable=SC2086
     $as "$bin/pg_ctl" -D "$scratch/postgresql/data" -w -l "$scratch/postgresql/log" \
-        -o "-p $port -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c fsync=off -c max_connections=200" start >/dev/null || return 1
+        -o "-p $port -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c fsync=off -c synchronous_commit=off -c full_page_writes=off -c jit=off -c max_connections=200" start >/dev/null || return 1
     # shellcheck disable=SC2034
     postgres_stop="$as '$bin/pg_ctl' -D '$scratch/postgresql/data' -m immediate stop"
     # shellcheck disable=SC2034

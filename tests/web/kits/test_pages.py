@@ -213,14 +213,14 @@ def test_a_machines_page_costs_the_same_at_one_part_and_at_twelve(
     client = signed_in(perpetua)
     page = reverse("kits:machine", args=[mill.pk])
     report("stops_use")
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(16):
         client.get(page)
 
     for number in range(11):
         Part.objects.create(machine=mill, name=f"Bolt {number}")
         report("looks_only")
 
-    with django_assert_num_queries(15):
+    with django_assert_num_queries(16):
         assertContains(client.get(page), "Bolt 10")
 
 

@@ -9,6 +9,7 @@ from django.urls import reverse
 from kitshare.bookings.models import Season
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Depot, Kit, Machine
+from kitshare.kits.saving import KitsRefused
 from kitshare.people.models import Member, Scheme
 from kitshare.pressdays import beginning
 from kitshare.pressdays.models import ContainerKind
@@ -95,7 +96,7 @@ def test_machines_may_come_later(client, first_run):
 
 def test_when_the_last_step_fails_nothing_is_there(client, first_run, monkeypatch):
     def refuse(**_facts):
-        raise kits.KitsRefused("The starter list is gone.")
+        raise KitsRefused("The starter list is gone.")
 
     monkeypatch.setattr(kits, "add_starter_machines", refuse)
     answer = client.post(first_run, TYPED)
