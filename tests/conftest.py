@@ -47,7 +47,6 @@ def pytest_collection_finish():
     """What was imported and collected lives to the end: the collector of garbage need not walk through it again."""
     gc.collect()
     gc.freeze()
-    gc.set_threshold(20_000, 20, 50)
 
 
 # A test that opens no database says the same whatever the engine: the run on PostgreSQL leaves those to the one on SQLite.

@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 
 from tests.deploy import test_try
-from tests.deploy.test_try import ROOT, Site, bare, environment, ready, run, tools
+from tests.deploy.test_try import ROOT, bare, environment, ready, run, tools
 
 __all__ = ["bare", "ready", "tools"]
 
 # How each command is run here: as it is, or cut short where it would take long.
-SITE = "as a site that is started and stopped"
+SITE = "as a site that is started, set aside and started afresh: with that of the demonstration"
 COMMANDS = {
     "sh deploy/try.sh": test_try.test_the_demonstration_is_kept_and_set_aside_only_when_asked,
     "sh deploy/try.sh --help": "as it is",
@@ -42,13 +42,6 @@ def test_a_command_that_another_test_runs_is_run_there_as_it_stands(command):
     options = "".join(f', "{option}"' for option in command.removeprefix("sh deploy/try.sh").split())
 
     assert f"Site(ready{options}, env=env) as first" in inspect.getsource(COMMANDS[command])
-
-
-def test_a_site_starts_afresh_at_the_port_and_says_where(ready, tools, tmp_path):
-    with Site(ready, "--fresh", env=environment(tools, KITSHARE_DATA=str(tmp_path / "data"))) as site:
-        pass
-
-    assert f"Open http://127.0.0.1:{site.port}" in site.said
 
 
 def test_help_and_the_walk(ready, tools, tmp_path):

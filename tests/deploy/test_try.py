@@ -257,6 +257,7 @@ class Site:
                     break
             except urllib.error.HTTPError as answer:
                 self.went_to = answer.url
+                answer.close()
                 break
             except OSError:
                 time.sleep(0.1)
@@ -293,13 +294,14 @@ def test_the_demonstration_is_kept_and_set_aside_only_when_asked(ready, tools, t
     before = (data / "secret-key").read_text()
     with Site(ready, "--empty", env=env) as second:
         pass
-    with Site(ready, "--fresh", "--empty", env=env) as third:
-        assert third.went_to.endswith("/scheme/first-run/")
+    with Site(ready, "--fresh", env=env) as third:
+        assert third.went_to.endswith("/people/sign-in/?next=/")
 
     for who in ("perpetua@example.org", "sunniva@example.org", "teodor@example.org", "linnow-apples"):
         assert who in first.said
     assert "--empty left it alone" in second.said
     assert "is now in" in third.said
+    assert f"Open http://127.0.0.1:{third.port}" in third.said
     assert len(list(data.glob("set-aside-*/kitshare.sqlite3"))) == 1
     assert (data / "secret-key").read_text() == before
 

@@ -1,6 +1,7 @@
 """`manage.py serve` with real processes: what dies is started again, and nothing stays behind."""
 
 import os
+import shutil
 import signal
 import socket
 import subprocess
@@ -57,13 +58,26 @@ def wait_for(claim, seconds=30.0):
     return None
 
 
-@pytest.fixture
-def site(tmp_path):
-    """A running site on a free port, with a data folder of its own."""
-    environment = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
-    environment["KITSHARE_DATA"] = str(tmp_path)
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    """A data folder with an empty site in it, made once: each test takes a copy."""
+    folder = tmp_path_factory.mktemp("prepared")
     for command in (["migrate", "-v0"], ["collectstatic", "--noinput", "-v0"]):
-        subprocess.run([*MANAGE, *command], cwd=ROOT, env=environment, check=True)
+        subprocess.run([*MANAGE, *command], cwd=ROOT, env=environment_for(folder), check=True)
+    return folder
+
+
+def environment_for(folder) -> dict[str, str]:
+    return {name: value for name, value in os.environ.items() if name != "DATABASE_URL"} | {
+        "KITSHARE_DATA": str(folder)
+    }
+
+
+@pytest.fixture
+def site(prepared, tmp_path):
+    """A running site on a free port, with a data folder of its own."""
+    shutil.copytree(prepared, tmp_path, dirs_exist_ok=True)
+    environment = environment_for(tmp_path)
     port = free_port()
     words = ["serve", "--port", str(port), "--workers", "1", "--every", "1"]
     process = subprocess.Popen([*MANAGE, *words], cwd=ROOT, env=environment, stderr=subprocess.PIPE, text=True)
@@ -82,7 +96,8 @@ def answers(site) -> bool:
     try:
         with urllib.request.urlopen(f"http://127.0.0.1:{site.port}/", timeout=5) as answer:
             return answer.status == 200
-    except urllib.error.HTTPError:
+    except urllib.error.HTTPError as answer:
+        answer.close()
         return True
     except OSError:
         return False

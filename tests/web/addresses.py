@@ -35,13 +35,16 @@ def _named(resolver: URLResolver, space: str) -> Iterator[tuple[str, dict[str, s
             yield f"{space}{entry.name}", {key: type(kind).__name__.removesuffix("Converter") for key, kind in kinds}
 
 
-def addresses(name: str, kinds: dict[str, str]) -> list[str]:
-    """The one address of a page without keys; else some where there may be something, and some where nothing can be."""
+def addresses(name: str, kinds: dict[str, str], *, of_nothing: bool = False) -> list[str]:
+    """The one address of a page without keys; else some where there may be something, and some where nothing can be.
+
+    `of_nothing` leaves out those where there may be something: it was found otherwise.
+    """
     if not kinds:
-        return [reverse(name)]
+        return [] if of_nothing else [reverse(name)]
     turns = range(max(len(OF_NOTHING[kind]) for kind in kinds.values()))
     keys = [{key: OF_NOTHING[kind][turn % len(OF_NOTHING[kind])] for key, kind in kinds.items()} for turn in turns]
-    if set(kinds.values()) == {"Int"}:
+    if set(kinds.values()) == {"Int"} and not of_nothing:
         keys = [dict.fromkeys(kinds, pk) for pk in FIRST_FEW] + keys
     return [reverse(name, kwargs=one) for one in keys]
 

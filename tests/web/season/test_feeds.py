@@ -483,7 +483,7 @@ def test_a_feed_four_times_as_long_is_never_all_in_memory(
     fetch(client, scheme).getvalue()  # whatever is loaded once is loaded now
     measured = []
 
-    for more in (600, 1_800):
+    for more in (300, 900):
         book_many(more, village=sorrelhythe, borrower=sunniva, machine=mill, now=now)
         tracemalloc.start()
         pieces = [len(piece) for piece in fetch(client, scheme)]
@@ -492,8 +492,8 @@ def test_a_feed_four_times_as_long_is_never_all_in_memory(
         measured.append((peak, sum(pieces), len(pieces)))
 
     [(short_peak, short, _few), (long_peak, long, many)] = measured
-    assert long > 3.5 * short
-    assert many > 24
+    assert long > 3 * short
+    assert many > 12
     assert long_peak < 2 * short_peak, measured
 
 
