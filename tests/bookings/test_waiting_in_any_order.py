@@ -139,6 +139,7 @@ def check_that_a_round_leaves_nobody_waiting_for_days_that_are_free(at):
             assert turns.spell_for(entry.wait, taken=taken, not_before=not_before) is None
 
 
+@pytest.mark.one_engine  # one deed after the other: what two do at once is tried in the races, on both
 @pytest.mark.parametrize("seed", [0, 1, 4])
 def test_whatever_is_done_offers_hold_their_days_and_nobody_is_passed_over(seed, season, mill, otter_mill, perpetua):
     yard = Yard(seed, [mill, otter_mill], perpetua)

@@ -364,7 +364,7 @@ class Workshop(RuleBasedStateMachine):
 
 
 @pytest.mark.django_db
-@pytest.mark.one_engine  # what two do at once is tried in the races, on both
+@pytest.mark.one_engine  # one deed after the other: what two do at once is tried in the races, on both
 def test_no_unfit_machine_goes_out_and_the_ledger_sums_to_the_shelf():
     quiet = settings(
         max_examples=8,

@@ -338,6 +338,7 @@ class Yard(RuleBasedStateMachine):
 
 
 @pytest.mark.django_db
+@pytest.mark.one_engine  # one deed after the other: what two do at once is tried in the races, on both
 def test_no_machine_is_held_twice_and_no_unfit_machine_goes_out():
     quiet = settings(
         max_examples=15,

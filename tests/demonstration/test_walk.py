@@ -17,6 +17,7 @@ def told(db):
     tell(now=timezone.now())
 
 
+@pytest.mark.one_engine
 def test_the_walk_goes_through_on_fresh_data_and_stops_where_the_kit_is_not_there(told, live_server, capsys):
     call_command("walk", address=live_server.url)
 

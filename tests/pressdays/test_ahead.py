@@ -174,6 +174,7 @@ def test_a_booking_without_a_plan_has_the_usual_mix_for_the_usual_uses(booking, 
     assert (found.parts[0].use, found.parts[0].percent, found.plan) == (Use.HEATED, 75, None)
 
 
+@pytest.mark.one_engine
 # Rows that no database holds: the promise is of the sums alone.
 @settings(max_examples=60)
 @given(data=st.data())
