@@ -102,7 +102,7 @@ function bodyOf(row, photos) {
   form.set("key", row.key);
   form.set("deed", row.deed);
   // Signed where no server could say no: it is told when. The first try, with the person still there, says nothing.
-  if (row.tries) form.set("made_at", row.madeAt);
+  if (row.away || row.tries) form.set("made_at", row.madeAt);
   form.set("sent_at", new Date().toISOString());
   return form;
 }

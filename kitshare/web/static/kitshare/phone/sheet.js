@@ -141,6 +141,7 @@ class SheetOnPhone {
     await this.changed();
     await this.saving;
     Object.assign(this.row, { deed, state: "waiting", tries: 0, nextTry: 0, madeAt: new Date().toISOString() });
+    this.row.away = !navigator.onLine; // the first try may come after the signal, and is not the person's then
     this.held = (await this.keep()) ? null : this.row;
     this.show();
     this.panel.focus();
