@@ -33,6 +33,7 @@ from kitshare.upkeep.care_refusals import (
     PlanEnded,
     PlanNameTaken,
 )
+from kitshare.upkeep.fault_changes import lock_machine
 from kitshare.upkeep.models import Fault
 from kitshare.upkeep.use_limits import check_limits, facts_in_words, often_in_words
 from kitshare.upkeep.words import day_with_year
@@ -61,7 +62,7 @@ def plan_care(
 ) -> CarePlan:
     """Plan a service or a safety test of a machine. A form sent twice is one plan."""
     _check_may(by)
-    machine = _lock_machine(machine.pk)
+    machine = lock_machine(machine.pk)
     key = uuid.uuid5(form_key, f"{by.pk} {machine.pk} {sorted(facts.items())}") if form_key else uuid.uuid4()
     planned_before = CarePlan.objects.filter(key=key).first()
     if planned_before is not None:
@@ -241,13 +242,9 @@ def _keep(record: CareRecord, *, at: datetime) -> None:
     _write("care_recorded", text, plan=plan, by=record.by, at=at, **words)
 
 
-def _lock_machine(key: int) -> Machine:
-    return Machine.objects.select_related("kit").select_for_update(of=("self",), no_key=True).get(pk=key)
-
-
 def _lock(plan: CarePlan) -> CarePlan:
     """The plan as it stands now, nobody else's until this transaction ends: its machine is locked first."""
-    machine = _lock_machine(plan.machine_id)
+    machine = lock_machine(plan.machine_id)
     current = CarePlan.objects.get(pk=plan.pk)
     current.machine = machine
     return current

@@ -27,28 +27,6 @@ from kitshare.upkeep.refusals import (
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def report(mill, sunniva, now):
-    """Reports a fault of the mill, as Sunniva, unless told otherwise."""
-
-    def report_it(**changes: object) -> Fault:
-        facts = {"machine": mill, "part": None, "note": "It hums.", "severity": Severity.STOPS_USE}
-        return upkeep.report_fault(**(facts | {"by": sunniva, "at": now} | changes))
-
-    return report_it
-
-
-@pytest.fixture
-def do(teodor, now):
-    """Does a deed on a fault as it stands, as Teodor, unless told otherwise."""
-
-    def do_it(action, fault: Fault, **said: object) -> Fault:
-        fault.refresh_from_db()
-        return action(**({"fault": fault, "by": teodor, "at": now, "revision": fault.revision} | said))
-
-    return do_it
-
-
 def told(event: str) -> list[str]:
     return sorted(Message.objects.filter(key__startswith=f"fault-{event}").values_list("to_name", flat=True))
 

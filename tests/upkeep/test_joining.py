@@ -1,6 +1,7 @@
 """Faults of one cause: the joined one follows, keeps its own stop until the end, and can be parted again."""
 
 from datetime import date
+from functools import partial
 
 import pytest
 from django.db import IntegrityError
@@ -25,27 +26,9 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def report(mill, sunniva, now):
-    """Reports a fault of the mill, as Sunniva, unless told otherwise."""
-
-    def report_it(**changes: object) -> Fault:
-        facts = {"machine": mill, "part": None, "note": "It hums.", "severity": Severity.USE_WITH_CARE}
-        return upkeep.report_fault(**(facts | {"by": sunniva, "at": now} | changes))
-
-    return report_it
-
-
-@pytest.fixture
-def do(teodor, now):
-    """Does a deed on a fault as it stands, as Teodor, unless told otherwise."""
-
-    def do_it(action, fault: Fault, **said: object) -> Fault:
-        fault.refresh_from_db()
-        action(**({"fault": fault, "by": teodor, "at": now, "revision": fault.revision} | said))
-        fault.refresh_from_db()
-        return fault
-
-    return do_it
+def report(report):
+    """Reports a fault to use with care, unless told otherwise."""
+    return partial(report, severity=Severity.USE_WITH_CARE)
 
 
 @pytest.fixture

@@ -42,10 +42,7 @@ def forecast_in_words(found: Forecast | None) -> str:
         return _("Not before %(early)s, nineteen in twenty; expected after the seasons that are planned.") % words
     words = {"about": day_with_year(found.about), "early": day_with_year(found.early or found.about)}
     if found.late is None:
-        sentence = _(
-            "Falls due about %(about)s (between %(early)s and after the seasons that are planned, nine in ten)."
-        )
-        return sentence % words
+        return _("Falls due about %(about)s (not before %(early)s, nineteen in twenty).") % words
     words["late"] = day_with_year(found.late)
     return _("Falls due about %(about)s (between %(early)s and %(late)s, nine in ten).") % words
 
