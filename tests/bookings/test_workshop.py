@@ -163,7 +163,7 @@ class Workshop(RuleBasedStateMachine):
     @rule()
     def clear_the_bench(self):
         for key in self.not_joined():
-            self.mend_it(Fault.objects.get(pk=key), count=0, depot="shed")
+            self.mend_it(Fault.objects.get(pk=key), count=min(1, self.shelf["shed"]), depot="shed")
             self.retest_it(Fault.objects.get(pk=key), holds=True)
 
     def not_joined(self):
