@@ -1,6 +1,5 @@
 """What every test stands on."""
 
-import gc
 import os
 from pathlib import Path
 
@@ -41,12 +40,6 @@ def plain_site(tmp_path_factory):
 def own_photos(settings, tmp_path):
     """Photos in a folder of their own."""
     settings.MEDIA_ROOT = tmp_path / "photos"
-
-
-def pytest_collection_finish():
-    """What was imported and collected lives to the end: the collector of garbage need not walk through it again."""
-    gc.collect()
-    gc.freeze()
 
 
 # A test that opens no database says the same whatever the engine: the run on PostgreSQL leaves those to the one on SQLite.

@@ -180,6 +180,7 @@ class Browser:
             with self._opener.open(request, timeout=30) as answer:
                 html, address = answer.read().decode(), answer.url
         except urllib.error.HTTPError as error:
+            error.close()  # it holds the connection
             raise StepFailed(f"{request.full_url} answered {error.code}.") from error
         except OSError as error:
             raise StepFailed(f"{request.full_url} did not answer: {error}.") from error

@@ -147,7 +147,8 @@ def post(address, racer, machine, start, answers):
         with urllib.request.build_opener(StayHere).open(request, timeout=120) as answer:
             answers.append((answer.status, answer.read().decode()))
     except urllib.error.HTTPError as answer:
-        answers.append((answer.code, answer.read().decode()))
+        with answer:
+            answers.append((answer.code, answer.read().decode()))
 
 
 def test_of_many_forms_sent_at_once_one_is_booked_and_the_others_see_free_days(server):
