@@ -48,6 +48,7 @@ INSTALLED_APPS = [
     "kitshare.bringing",
     "kitshare.checks",
     "kitshare.pressdays",
+    "kitshare.watch",
     "kitshare.reminders",
     "kitshare.demonstration",
     "kitshare.web",
@@ -55,6 +56,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "kitshare.web.middleware.OnlyWhatBrowsersSend",
+    "kitshare.web.watch.middleware.AskedByPrograms",
     "kitshare.web.middleware.TooMuchAtOnce",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("kitshare.web.home.urls")),
     path("", include("kitshare.web.phone.urls")),
+    path("", include("kitshare.web.watch.urls")),
     path("season/", include("kitshare.web.season.urls")),
     path("bookings/files/", include("kitshare.web.bringing.urls")),
     path("bookings/waiting/", include("kitshare.web.waiting.urls")),

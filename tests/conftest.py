@@ -42,6 +42,17 @@ def own_photos(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path / "photos"
 
 
+@pytest.fixture
+def asked_at_once(monkeypatch):
+    """What a test wrote stands in its own transaction, which no other thread sees: each check is made by the test's own."""
+
+    def asked(check, at):
+        seen = check(at)
+        return lambda seconds: seen
+
+    monkeypatch.setattr("kitshare.watch.probes.asked", asked)
+
+
 # A test that opens no database says the same whatever the engine: the run on PostgreSQL leaves those to the one on SQLite.
 OPENS_ONE = {"db", "transactional_db", "django_db_setup", "live_server"}
 CHOOSES_ITS_OWN = {"django_db", "race", "needs_postgresql", "needs_redis", "browser"}

@@ -14,7 +14,7 @@ from tests.web.addresses import Visitor, addresses, named
 from tests.web.page import Page
 
 # Ten thousand requests, each of a page that other tests cover: counted in, they would take twice as long.
-pytestmark = [pytest.mark.django_db, pytest.mark.no_cover]
+pytestmark = [pytest.mark.django_db, pytest.mark.no_cover, pytest.mark.usefixtures("asked_at_once")]
 
 WHO = {
     "coordinator": "perpetua@example.org",

@@ -1,0 +1,94 @@
+import os
+import socket
+import time
+from datetime import timedelta
+
+import pytest
+from django.db import OperationalError, connection
+
+from kitshare.outbox.models import TRIES, Message
+from kitshare.watch import probes
+from kitshare.watch.late_post import late_post
+from kitshare.watch.probes import Seen
+
+
+@pytest.mark.django_db
+def test_a_database_that_answers_with_every_step_taken_is_well(now):
+    seen = {one.name: one for one in probes.of_database(now)}
+
+    assert seen.keys() == {"database", "migrations", "post"}
+    assert all(one.ok for one in seen.values())
+    assert (seen["migrations"].number, seen["post"].number) == (0, 0)
+
+
+@pytest.mark.django_db
+def test_a_step_that_was_not_taken_is_counted_and_nothing_is_asked_of_old_tables(now, monkeypatch):
+    steps = probes._steps()
+    monkeypatch.setattr(probes, "_steps", lambda: steps | {("kits", "9998_two"), ("kits", "9999_more")})
+
+    database, migrations = probes.of_database(now)
+
+    assert (database.ok, migrations) == (True, Seen("migrations", False, 2, "steps to take", needed=True))
+
+
+def test_a_database_that_refuses_is_told_without_its_words(now, monkeypatch):
+    def refuse():
+        raise OperationalError("could not connect to server at 10.0.0.7 with password sesame")
+
+    monkeypatch.setattr(connection, "cursor", refuse)
+
+    assert probes.of_database(now) == [Seen("database", False, None, "cannot be reached", needed=True)]
+
+
+def test_a_check_that_hangs_is_told_after_its_time_beside_what_the_others_saw(now, monkeypatch, settings):
+    settings.CELERY_BROKER_URL = ""
+    monkeypatch.setattr(probes, "SECONDS", 0.1)
+    monkeypatch.setattr(probes, "of_database", lambda at: time.sleep(1) or [])
+    began = time.monotonic()
+
+    database, room = probes.look(at=now)
+
+    assert time.monotonic() - began < 0.9
+    assert database == Seen("database", False, None, "does not answer", needed=True)
+    assert (room.name, room.number > 0) == ("room", True)
+
+
+def test_a_disk_without_room_is_told(now, monkeypatch):
+    monkeypatch.setattr(probes, "LEAST_ROOM_MB", 10**12)
+
+    assert [one.ok for one in probes.of_room(now)] == [False]
+
+
+def test_a_broker_that_takes_a_call_and_says_nothing_is_left_in_time(now, settings, monkeypatch):
+    monkeypatch.setattr(probes, "SECONDS", 0.1)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        settings.CELERY_BROKER_URL = f"redis://127.0.0.1:{silent.getsockname()[1]}/0"
+        seen = probes.of_broker(now)
+
+    assert seen == [Seen("broker", False, None, "cannot be reached")]
+
+
+@pytest.mark.needs_redis
+def test_a_broker_that_answers_is_well(now, settings):
+    settings.CELERY_BROKER_URL = os.environ["REDIS_URL"]
+
+    assert [one.ok for one in probes.of_broker(now)] == [True]
+
+
+@pytest.mark.django_db
+def test_post_is_as_late_as_the_letter_that_should_have_gone_first(now):
+    def letter(key, **facts):
+        facts = {"queued_at": now, "due_at": now, "to_address": "a@example.org"} | facts
+        Message.objects.create(key=key, channel="mail", to_name="A", subject="S", body="B", **facts)
+
+    ago = timedelta(minutes=40)
+    letter("refused, and tried again later", queued_at=now - ago, due_at=now + ago, attempts=3)
+    letter("due", queued_at=now - 9 * ago, due_at=now - ago / 2)
+    letter("not due yet", due_at=now + ago)
+    letter("given up", queued_at=now - 9 * ago, due_at=now - 9 * ago, attempts=TRIES)
+    letter("gone", queued_at=now - 9 * ago, due_at=now - 9 * ago, sent_at=now)
+
+    late = late_post(now)
+
+    assert (late.letters, late.by) == (2, ago)
+    assert probes.of_post(now) == Seen("post", False, 40, "minutes late")
