@@ -126,6 +126,7 @@ def tell_coordinators(about: str, subject: str, lines: Sequence[str], *, booking
             body="\n\n".join(lines),
             at=at,
             thread=f"booking:{booking.pk}",
+            is_safety=True,
         )
 
 

@@ -6,22 +6,21 @@ the last two leaves a message that goes a second time, under the same Message-ID
 
 import logging
 import random
-import smtplib
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from email.utils import formataddr, parseaddr
-from typing import Final, Protocol
+from typing import Final
 
 from django.conf import settings
-from django.core.mail import EmailMultiAlternatives, get_connection
 from django.db import transaction
 from django.db.models import F
-from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
 from kitshare.logbook import actions as logbook
+from kitshare.outbox.channels import calls, mail
+from kitshare.outbox.channels.way import Addressee, NotSent, Way
 from kitshare.outbox.models import TRIES, Channel, Message
 
 log = logging.getLogger(__name__)
@@ -35,13 +34,8 @@ FIRST_WAIT: Final = timedelta(minutes=1)
 LONGEST_WAIT: Final = timedelta(hours=6)
 
 
-class Addressee(Protocol):
-    """Whoever is told: a member, as far as the outbox needs to know one."""
-
-    pk: int
-    name: str
-    email: str | None
-    telephone: str
+# The ways to a person, the first that reaches them is taken.
+WAYS: Final[Mapping[Channel, Way]] = {Channel.MAIL: mail, Channel.TELEPHONE: calls}
 
 
 class AlreadyTold(Exception):
@@ -72,16 +66,20 @@ def queue(
     due_at: datetime | None = None,
     html: str = "",
     calendar: str = "",
+    kind: str = "",
+    is_safety: bool = False,
 ) -> Message | None:
     """Keep something to tell somebody, in the caller's transaction; None when that key was told already.
 
     Somebody without an e-mail address is to be telephoned. Messages of one thread read as one in a mail program. By
-    mail the body may go as HTML too, and with it a calendar message (RFC 6047).
+    mail the body may go as HTML too, and with it a calendar message (RFC 6047). `kind` is the slug of a reminder's
+    kind, empty for a notice of somebody's deed; what is about safety waits for nothing and cannot be switched off.
     """
+    channel = next(name for name, way in WAYS.items() if way.reaches(to))
     message, is_new = Message.objects.get_or_create(
         key=key,
         defaults={
-            "channel": Channel.MAIL if to.email else Channel.TELEPHONE,
+            "channel": channel,
             "member_key": to.pk,
             "to_name": to.name,
             "to_address": to.email or "",
@@ -91,6 +89,8 @@ def queue(
             "html": html if to.email else "",
             "calendar": calendar if to.email else "",
             "thread": thread,
+            "kind": kind,
+            "is_safety": is_safety,
             "queued_at": at,
             "due_at": due_at or at,
         },
@@ -175,54 +175,10 @@ def pause_after(attempts: int) -> timedelta:
 
 def _send(message: Message, *, at: datetime) -> bool:
     try:
-        get_connection().send_messages([_as_mail(message)])
-    except (OSError, ValueError) as error:  # every failure of smtplib is an OSError, every unfit header a ValueError
-        log.warning("Message %s was not sent (attempt %s): %s", message.pk, message.attempts, error)
-        _mark_failed(message=message, error=_words(error), for_good=_is_for_good(error), at=at)
+        WAYS[Channel(message.channel)].send(message)
+    except NotSent as failure:
+        log.warning("Message %s was not sent (attempt %s): %s", message.pk, message.attempts, failure.words)
+        _mark_failed(message=message, error=failure.words, for_good=failure.for_good, at=at)
         return False
     _mark_sent(message=message, at=at)
     return True
-
-
-def _as_mail(message: Message) -> EmailMultiAlternatives:
-    headers = {"Message-ID": _mail_id(message.key), "Auto-Submitted": "auto-generated"}
-    if message.thread:
-        headers["In-Reply-To"] = headers["References"] = _mail_id(f"thread {message.thread}")
-    mail = EmailMultiAlternatives(
-        subject=message.subject,
-        body=message.body,
-        to=[formataddr((" ".join(message.to_name.split()), message.to_address))],
-        headers=headers,
-    )
-    if message.html:
-        mail.attach_alternative(message.html, "text/html")
-    if message.calendar:
-        # Last, since a mail program shows the last form that it understands; and as a file, for those that hide it.
-        # The type names the METHOD, as RFC 6047 (2.4) asks.
-        method = message.calendar.partition("\r\nMETHOD:")[2].partition("\r\n")[0]
-        mail.attach_alternative(message.calendar, f"text/calendar; method={method}")
-        mail.attach("booking.ics", message.calendar.encode(), "application/ics")
-    return mail
-
-
-def _mail_id(words: str) -> str:
-    """The same words give the same Message-ID, whoever sends and however often."""
-    domain = parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2] or "localhost"
-    return f"<{salted_hmac('kitshare.outbox', words).hexdigest()[:40]}@{domain}>"
-
-
-def _is_for_good(error: Exception) -> bool:
-    """Whether the answer will be the same tomorrow: nobody has that address, or the letter itself is unfit."""
-    if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return all(code >= 500 for code, _words in error.recipients.values())
-    return isinstance(error, ValueError)
-
-
-def _words(error: Exception) -> str:
-    """What went wrong, as a person can read it: the server's own words where there are some."""
-    if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return "; ".join(f"{code} {words.decode(errors='replace')}" for code, words in error.recipients.values())
-    if isinstance(error, smtplib.SMTPResponseException):
-        words = error.smtp_error
-        return f"{error.smtp_code} {words.decode(errors='replace') if isinstance(words, bytes) else words}"
-    return f"{type(error).__name__}: {error}"

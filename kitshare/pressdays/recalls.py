@@ -162,6 +162,7 @@ def _tell(recall: Recall, records: Sequence[HeatRecord], *, at: datetime) -> Non
                 subject=_("Please bring bottles back: %(codes)s") % {"codes": codes_in_words(one.records)},
                 body="\n\n".join(lines),
                 at=at,
+                is_safety=True,
             )
 
 

@@ -70,7 +70,15 @@ def write_due_reminders(*, at: datetime) -> int:
 def _queue_all(*, letters: list[Letter], at: datetime) -> int:
     """All or none: whether somebody was warned is read from the outbox, so that half a round would mislead the next."""
     kept = [
-        outbox.queue(key=one.key, to=one.to, subject=one.subject, body=one.body, thread=one.thread, at=at)
+        outbox.queue(
+            key=one.key,
+            to=one.to,
+            subject=one.subject,
+            body=one.body,
+            thread=one.thread,
+            at=at,
+            is_safety=one.is_safety,
+        )
         for one in letters
     ]
     return sum(message is not None for message in kept)

@@ -5,7 +5,7 @@ They name days and never say "tomorrow": a letter that a mail server held back f
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from django.conf import settings
 from django.template.loader import render_to_string
@@ -15,6 +15,9 @@ from django.utils import dateformat, timezone
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Depot
 from kitshare.people.models import Member, Scheme
+
+# Letters that tell of a danger, or of its end: nobody can switch them off, and they wait for nothing.
+OF_SAFETY: Final = frozenset({"at_risk", "fit_again", "test_first", "test_done", "late_before", "late_is_back"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +38,7 @@ class Letter:
     subject: str
     body: str
     thread: str
+    is_safety: bool = False
 
 
 def short_day(day: date) -> str:
@@ -68,4 +72,11 @@ def letter(
     }
     with timezone.override(scheme.zone):
         body = render_to_string(f"post/letters/{name}.txt", values)
-    return Letter(key=key, to=to, subject=subject, body=body.strip() + "\n", thread=thread_of(booking))
+    return Letter(
+        key=key,
+        to=to,
+        subject=subject,
+        body=body.strip() + "\n",
+        thread=thread_of(booking),
+        is_safety=name in OF_SAFETY,
+    )

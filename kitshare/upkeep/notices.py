@@ -108,4 +108,5 @@ def _tell(
             body=body,
             at=at,
             thread=f"fault:{fault.pk}",
+            is_safety=True,
         )

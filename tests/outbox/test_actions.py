@@ -9,6 +9,7 @@ from django.db import IntegrityError, transaction
 
 from kitshare.logbook.models import Entry
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.channels import mail as by_mail
 from kitshare.outbox.models import TRIES, Channel, Message
 
 
@@ -34,7 +35,7 @@ def broken(monkeypatch, error: Exception) -> None:
         def send_messages(self, messages):
             raise error
 
-    monkeypatch.setattr(outbox, "get_connection", Broken)
+    monkeypatch.setattr(by_mail, "get_connection", Broken)
 
 
 def test_a_key_is_told_once(told):
@@ -71,6 +72,15 @@ def test_somebody_without_an_address_is_to_be_telephoned(told, sunniva, now):
     assert message.channel == Channel.TELEPHONE
     assert list(Message.objects.to_telephone()) == [message]
     assert outbox.deliver_due(at=now) == outbox.Delivered(sent=0, failed=0)
+
+
+def test_a_message_keeps_its_kind_and_whether_it_is_about_safety(told):
+    told("notice:1")
+    told("pickup-tomorrow:1", kind="pickup")
+    told("fault:1", is_safety=True)
+
+    kept = Message.objects.order_by("pk").values_list("key", "kind", "is_safety")
+    assert list(kept) == [("notice:1", "", False), ("pickup-tomorrow:1", "pickup", False), ("fault:1", "", True)]
 
 
 def test_a_message_goes_out_once_and_is_marked(told, now):
@@ -182,14 +192,14 @@ def test_pauses_double_and_end_at_six_hours():
 def test_one_message_that_fails_does_not_hold_up_the_next(told, now, monkeypatch):
     told("first", subject="Cannot be sent")
     told("second", subject="Can be sent")
-    as_mail = outbox._as_mail
+    as_mail = by_mail.as_mail
 
     def unfit(message):
         if message.key == "first":
             raise ValueError("unfit header")
         return as_mail(message)
 
-    monkeypatch.setattr(outbox, "_as_mail", unfit)
+    monkeypatch.setattr(by_mail, "as_mail", unfit)
     assert outbox.deliver_due(at=now) == outbox.Delivered(sent=1, failed=1)
 
 
