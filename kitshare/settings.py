@@ -38,6 +38,7 @@ INSTALLED_APPS = [
     "django_tables2",
     "django_htmx",
     "csp",
+    "kitshare.keeping",
     "kitshare.serving",
     "kitshare.outbox",
     "kitshare.logbook",
