@@ -42,7 +42,8 @@ def is_busy(error: DatabaseError) -> bool:
     """Whether another writer was in the way, so that the same deed may succeed if tried again."""
     cause = error.__cause__
     words = str(error)
-    return "locked" in words or "deadlock" in words or getattr(cause, "sqlstate", None) in {"40001", "40P01", "55P03"}
+    waited = "locked" in words or "deadlock" in words or "couldn't get a connection" in words
+    return waited or getattr(cause, "sqlstate", None) in {"40001", "40P01", "55P03"}
 
 
 def deed(action: Callable[P, R]) -> Callable[P, R]:

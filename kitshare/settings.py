@@ -5,6 +5,7 @@
 
 import sqlite3
 from pathlib import Path
+from typing import Any
 
 import django_stubs_ext
 import environ
@@ -105,6 +106,10 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "timeout": 20,
         "init_command": f"PRAGMA synchronous=FULL; PRAGMA journal_mode={journal_mode(sqlite3.sqlite_version_info)};",
     }
+elif pool := env.int("KITSHARE_DATABASE_POOL", default=0):
+    # Django's pool hands connections out for a request each, so they are not kept by threads as well.
+    DATABASES["default"]["CONN_MAX_AGE"] = 0
+    DATABASES["default"].setdefault("OPTIONS", {})["pool"] = {"min_size": 1, "max_size": pool, "timeout": 5}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "people.Member"
@@ -126,11 +131,23 @@ USE_TZ = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA / "static"
-STORAGES = {
+STORAGES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "kitshare.serving.static.HashedFiles"},
 }
 MEDIA_ROOT = DATA / "photos"
+if bucket := env.str("KITSHARE_PHOTOS_S3", default=""):
+    STORAGES["default"] = {
+        "BACKEND": "kitshare.serving.photos_on_s3.PhotosOnS3",
+        "OPTIONS": {
+            "bucket_name": bucket.partition("/")[0],
+            "location": bucket.partition("/")[2],
+            "endpoint_url": env.str("KITSHARE_PHOTOS_S3_ENDPOINT", default="") or None,
+            "region_name": env.str("KITSHARE_PHOTOS_S3_REGION", default="") or None,
+            "access_key": env.str("KITSHARE_PHOTOS_S3_KEY", default="") or None,
+            "secret_key": env.str("KITSHARE_PHOTOS_S3_SECRET", default="") or None,
+        },
+    }
 MEDIA_URL = "photos/"
 # A photo is at most 15 MB. A phone with script sends each by itself, one without sends a whole sheet with some ten.
 REQUEST_MAX_BYTES = 120_000_000

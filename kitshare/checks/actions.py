@@ -22,7 +22,7 @@ from kitshare.checks.recording import Sheet, Signature
 from kitshare.checks.sent_models import SentSheet
 from kitshare.checks.telling import tell_of_stop
 from kitshare.engine import deed
-from kitshare.kits.pictures import PhotoTooHeavy, digest_of, tidied
+from kitshare.kits.pictures import PhotoTooHeavy, digest_of, let_go, tidied
 from kitshare.people.models import Member
 
 
@@ -59,7 +59,7 @@ def keep_photo(
     except IntegrityError:  # the same picture came twice at once
         earlier = _kept_before(booking, digest, key, by)
         if earlier is None or earlier.image.name != photo.image.name:
-            photo.image.delete(save=False)
+            let_go(photo.image.storage, str(photo.image.name))
         if earlier is None:
             raise
         return earlier

@@ -8,6 +8,7 @@ from django.utils.translation import ngettext
 from kitshare.bookings.models import Booking, Stage
 from kitshare.checks.models import Photo
 from kitshare.engine import deed
+from kitshare.kits.pictures import let_go
 from kitshare.logbook import actions as logbook
 
 # While a booking is agreed or out a sheet may be open somewhere. Afterwards none can be signed with the photo.
@@ -25,12 +26,13 @@ def unsigned(at: datetime) -> list[Photo]:
 def sweep_photos(*, at: datetime) -> int:
     """Take away what `unsigned` finds; how many photos that were.
 
-    The file goes first: a process that dies in between leaves a row that the next round finds again.
+    The file goes first: a process that dies in between leaves a row that the next round finds again, and so
+    does storage that does not answer.
     """
     by_booking: dict[Booking, list[Photo]] = {}
     for photo in unsigned(at):
-        photo.image.delete(save=False)
-        by_booking.setdefault(photo.booking, []).append(photo)
+        if let_go(photo.image.storage, str(photo.image.name)):
+            by_booking.setdefault(photo.booking, []).append(photo)
     for booking, photos in by_booking.items():
         _forget(booking=booking, photos=photos, at=at)
     return sum(map(len, by_booking.values()))

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
 from kitshare.kits.models import Part
-from kitshare.kits.pictures import PhotoRefused, PhotoTooHeavy, tidied
+from kitshare.kits.pictures import PhotoRefused, PhotoTooHeavy, let_go, tidied
 from kitshare.logbook.actions import write
 from kitshare.people.models import Member
 
@@ -44,7 +44,7 @@ def give_picture(*, part: Part, upload: "UploadedFile[bytes]", by: Member, at: d
     try:
         _put(part=part, name=name, by=by, at=at)
     except Exception:
-        storage.delete(name)
+        let_go(storage, name)
         raise
 
 
@@ -70,4 +70,4 @@ def _put(*, part: Part, name: str, by: Member, at: datetime) -> None:
     about = [part, part.machine, part.machine.kit]
     write(deed="part_pictured", text=text % words, about=about, by=by, at=at)
     if before:
-        transaction.on_commit(partial(Part.picture.field.storage.delete, before), robust=True)
+        transaction.on_commit(partial(let_go, Part.picture.field.storage, before), robust=True)

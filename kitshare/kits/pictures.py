@@ -2,8 +2,10 @@
 
 import hashlib
 import io
+import logging
 from typing import IO, Final
 
+from django.core.files.storage import Storage
 from django.core.files.uploadedfile import UploadedFile
 from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
@@ -16,6 +18,9 @@ QUALITY: Final = 82
 
 # Pillow's own limit is more than twice as high: a picture of ten kilobytes could then take 400 MB to open.
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS
+
+
+log = logging.getLogger("kitshare.kits")
 
 
 class PhotoRefused(Exception):
@@ -67,6 +72,16 @@ def digest_of(upload: "UploadedFile[bytes]") -> str:
     for chunk in upload.chunks():
         whole.update(chunk)
     return whole.hexdigest()
+
+
+def let_go(storage: Storage, name: str) -> bool:
+    """Drop a picture that nobody needs. Where its storage does not answer it stays there, and nothing fails for it."""
+    try:
+        storage.delete(name)
+    except OSError as error:
+        log.warning("The picture %s could not be dropped: %s", name, error)
+        return False
+    return True
 
 
 def tidied(sent: IO[bytes], long_side: int = LONG_SIDE) -> bytes:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
 from kitshare.kits.part_pictures import PictureNotStored
-from kitshare.kits.pictures import PhotoRefused, PhotoTooHeavy, digest_of, tidied
+from kitshare.kits.pictures import PhotoRefused, PhotoTooHeavy, digest_of, let_go, tidied
 from kitshare.people.models import Member
 from kitshare.upkeep import eligibility
 from kitshare.upkeep.fault_changes import write
@@ -54,7 +54,7 @@ def keep_fault_photo(
     try:
         _add(photo=photo)
     except IntegrityError:  # the same picture came twice at once
-        photo.image.delete(save=False)
+        let_go(photo.image.storage, str(photo.image.name))
         return FaultPhoto.objects.get(fault=fault, digest=digest)
     return photo
 

@@ -1,4 +1,4 @@
-"""`deploy/env.example` against the code that reads the environment."""
+"""`deploy/env.example` against the code, and the files of the server, that read the environment."""
 
 import ast
 import re
@@ -6,8 +6,9 @@ from pathlib import Path
 
 from tests.architecture.source import OURS, modules
 
-EXAMPLE = (Path(__file__).resolve().parents[2] / "deploy" / "env.example").read_text()
-READERS = {"env", "environ", "getenv"}
+DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
+EXAMPLE = (DEPLOY / "env.example").read_text()
+READERS = {"env", "environ", "getenv", "_number"}
 OF_DJANGO = {"DJANGO_SETTINGS_MODULE"}
 
 
@@ -22,16 +23,21 @@ def read_by_the_code() -> set[str]:
                 asked = node.slice
             else:
                 continue
-            if isinstance(asked, ast.Constant) and isinstance(asked.value, str):
+            if isinstance(asked, ast.Constant) and re.fullmatch(r"[A-Z][A-Z0-9_]+", str(asked.value)):
                 found.add(asked.value)
     return found - OF_DJANGO
+
+
+def filled_in_by_the_composer() -> set[str]:
+    """Every `${NAME}` of the compose file."""
+    return set(re.findall(r"(?<!\$)\$\{(\w+)", (DEPLOY / "compose.yaml").read_text()))
 
 
 def explained() -> dict[str, str]:
     """Every name in the file, with the words right above it."""
     found, words = {}, []
     for line in EXAMPLE.splitlines():
-        if named := re.match(r"(?:# )?([A-Z][A-Z_]+)=", line):
+        if named := re.match(r"(?:# )?([A-Z][A-Z0-9_]+)=", line):
             found[named[1]] = " ".join(words)
             words = []
         else:
@@ -39,10 +45,11 @@ def explained() -> dict[str, str]:
     return found
 
 
-def test_the_code_reads_what_the_file_names_and_nothing_else():
+def test_the_code_and_the_composer_read_what_the_file_names_and_nothing_else():
     assert OURS.exists()
-    assert {"KITSHARE_SETUP_WORD", "DATABASE_URL"} <= read_by_the_code()
-    assert set(explained()) == read_by_the_code()
+    assert {"KITSHARE_SETUP_WORD", "DATABASE_URL", "KITSHARE_WEB_THREADS"} <= read_by_the_code()
+    assert {"KITSHARE_ADDRESS", "POSTGRES_PASSWORD"} <= filled_in_by_the_composer()
+    assert set(explained()) == read_by_the_code() | filled_in_by_the_composer()
 
 
 def test_each_name_is_explained_in_words():

@@ -112,7 +112,7 @@ def print_(request: PageRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
-def photo(request: PageRequest, key: UUID) -> FileResponse:
+def photo(request: PageRequest, key: UUID) -> FileResponse | HttpResponse:
     """A photo, for those who may see its booking. It never changes, so a phone may keep it; nobody in between may."""
     kept = get_object_or_404(Photo.objects.visible_to(request.user), key=key)
     return photo_answer(kept.image, kept.key)

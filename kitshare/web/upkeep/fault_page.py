@@ -93,7 +93,7 @@ def photo_new(request: PageRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
-def photo(request: PageRequest, key: UUID) -> FileResponse:
+def photo(request: PageRequest, key: UUID) -> FileResponse | HttpResponse:
     """A photo at a fault, for every member: they may read the fault's page too."""
     kept = get_object_or_404(FaultPhoto, key=key)
     return photo_answer(kept.image, kept.key)

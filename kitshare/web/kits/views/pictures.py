@@ -18,7 +18,7 @@ from kitshare.web.photos import photo_answer
 
 
 @require_safe
-def picture(request: PageRequest, key: UUID) -> FileResponse:
+def picture(request: PageRequest, key: UUID) -> FileResponse | HttpResponse:
     """A picture, for members. It never changes under its key, so a phone may keep it; nobody in between may."""
     part = get_object_or_404(Part.objects.pictured(key))
     return photo_answer(part.picture, key)
