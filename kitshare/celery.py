@@ -9,6 +9,8 @@ import os
 
 from celery import Celery
 
+from kitshare.serving import task_logs
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "kitshare.settings")
 
 app = Celery("kitshare")
@@ -58,3 +60,4 @@ app.conf.update(
     },
 )
 app.autodiscover_tasks()
+task_logs.connect()

@@ -13,6 +13,7 @@ from csp.constants import NONE, SELF
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.engine import journal_mode, kept_key
+from kitshare.serving import logs
 
 django_stubs_ext.monkeypatch()
 
@@ -57,6 +58,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "kitshare.web.watch.middleware.Answering",
     "kitshare.web.middleware.OnlyWhatBrowsersSend",
     "kitshare.web.watch.middleware.AskedByPrograms",
     "kitshare.web.middleware.TooMuchAtOnce",
@@ -195,11 +197,5 @@ DEFAULT_FROM_EMAIL = env.str("KITSHARE_MAIL_FROM", default="kit@example.org")
 CELERY_BROKER_URL = env.str("REDIS_URL", default="")
 
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"kitshare": {"level": "INFO"}},
-}
+# "json": a JSON object a record, for a server whose log a program reads; else a line for people.
+LOGGING = logs.settings_for(as_json=env.str("KITSHARE_LOG", default="") == "json")

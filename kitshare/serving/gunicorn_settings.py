@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from kitshare.serving import logs
 from kitshare.serving.lifeline import hold_lifeline
 
 worker_class = "gthread"
@@ -10,6 +11,7 @@ timeout = 60
 graceful_timeout = 20
 loglevel = "warning"
 control_socket_disable = True
+logconfig_dict = logs.for_gunicorn()
 
 
 def on_starting(_server: Any) -> None:

@@ -2,6 +2,7 @@
 
 import signal
 import time
+import uuid
 from argparse import ArgumentParser
 from types import FrameType
 from typing import Any
@@ -11,6 +12,7 @@ from django.db import close_old_connections
 from django.utils import timezone
 
 from kitshare.reminders import actions as reminders
+from kitshare.serving import logs
 from kitshare.serving.lifeline import hold_lifeline
 
 
@@ -38,7 +40,11 @@ class Command(BaseCommand):
                 time.sleep(min(0.5, every))
 
     def _round(self) -> str:
-        done = reminders.tick(at=timezone.now())
+        logs.begin(round=uuid.uuid4().hex)
+        try:
+            done = reminders.tick(at=timezone.now())
+        finally:
+            logs.end()
         return (
             f"Reminders written: {done.written}. Messages sent: {done.sent}. Failed, to be tried again: {done.failed}."
         )
