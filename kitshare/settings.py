@@ -195,6 +195,8 @@ EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.str("KITSHARE_MAIL_FROM", default="kit@example.org")
 
 CELERY_BROKER_URL = env.str("REDIS_URL", default="")
+# So long, and a third, may a server be without a beat when the one that led was killed.
+BEAT_LEASE_SECONDS = env.int("KITSHARE_BEAT_LEASE", default=30)
 
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 # "json": a JSON object a record, for a server whose log a program reads; else a line for people.

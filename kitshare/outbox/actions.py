@@ -7,7 +7,7 @@ the last two leaves a message that goes a second time, under the same Message-ID
 import logging
 import random
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
@@ -128,11 +128,20 @@ def try_again(*, message: Message, by: logbook.Somebody, at: datetime) -> Messag
 
 def deliver_due(*, at: datetime, limit: int = 50) -> Delivered:
     """Send what is due, one message after another. Never call it inside a transaction: it talks to a mail server."""
+    return deliver(keys=what_is_due(at=at, limit=limit), at=at)
+
+
+def what_is_due(*, at: datetime, limit: int) -> list[int]:
+    """The keys of the messages that a sender may claim now, the longest due first."""
     with transaction.atomic(durable=True):
-        due = list(Message.objects.to_send(at).order_by("due_at", "pk").values_list("pk", flat=True)[:limit])
+        return list(Message.objects.to_send(at).order_by("due_at", "pk").values_list("pk", flat=True)[:limit])
+
+
+def deliver(*, keys: Sequence[int], at: datetime) -> Delivered:
+    """Send these messages, as far as they are still due and no other sender has them; what is left is found again."""
     until = time.monotonic() + ROUND_SECONDS
     sent = failed = 0
-    for key in due:
+    for key in keys:
         if time.monotonic() > until:
             break
         message = _claim(key=key, at=at)

@@ -8,6 +8,8 @@ from tests.architecture.source import Function, decorators, modules
 WRITER = "kitshare/logbook/actions.py:write"
 # Deeds that write no line, each with the reason.
 SILENT = {
+    "kitshare/serving/actions.py:hold_lease": "which process rings: nobody did it",
+    "kitshare/serving/actions.py:give_lease_back": "which process rings: nobody did it",
     "kitshare/outbox/actions.py:queue": "the message is kept for good, and is itself the record",
     "kitshare/outbox/actions.py:_claim": "a sender's own bookkeeping on the message",
     "kitshare/outbox/actions.py:_mark_sent": "a sender's own bookkeeping on the message",

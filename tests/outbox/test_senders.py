@@ -131,8 +131,9 @@ def ring(env, queue: str) -> None:
     """Ring for the sender, as the clock does each minute."""
     said(
         "shell", "--verbosity", "0", "-c",
-        "from kitshare.celery import app; import kitshare.outbox.tasks as tasks\n"
-        f"tasks.deliver_due.apply_async(queue={queue!r}, expires=55)",
+        "from django.utils import timezone; from kitshare.celery import app; import kitshare.outbox.tasks as tasks\n"
+        "due = tasks.outbox.what_is_due(at=timezone.now(), limit=50)\n"
+        f"tasks.deliver.apply_async((due,), queue={queue!r}, expires=55)",
         env=env,
     )  # fmt: skip
 

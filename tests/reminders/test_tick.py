@@ -1,6 +1,7 @@
 from io import StringIO
 
 import pytest
+from django.conf import settings
 from django.core.management import call_command
 from django.utils import timezone
 
@@ -8,7 +9,7 @@ from kitshare.bringing import actions as bringing
 from kitshare.bringing.tasks import sweep
 from kitshare.celery import app
 from kitshare.outbox import actions as outbox
-from kitshare.outbox.tasks import deliver_due
+from kitshare.outbox import tasks as outbox_tasks
 from kitshare.reminders import actions as reminders
 from kitshare.reminders.tasks import write_due_reminders
 from tests.reminders.conftest import on
@@ -26,7 +27,6 @@ def test_one_round_by_hand_says_what_it_did(agreed, monkeypatch):
 @pytest.mark.parametrize(
     ("task", "module", "action"),
     [
-        (deliver_due, outbox, "deliver_due"),
         (write_due_reminders, reminders, "write_due_reminders"),
         (sweep, bringing, "sweep"),
     ],
@@ -48,6 +48,38 @@ def test_every_task_on_the_clock_exists_and_does_not_pile_up():
         assert entry["options"]["expires"] < entry["schedule"]
 
 
-def test_a_task_ends_long_before_the_broker_hands_it_to_another():
-    assert app.conf.task_time_limit * 2 < app.conf.broker_transport_options["visibility_timeout"]
-    assert outbox.ROUND_SECONDS < app.conf.task_soft_time_limit < app.conf.task_time_limit
+def test_each_time_is_well_within_the_next():
+    """Seven exchanges with the mail server, each as slow as may be, after the last claim of a round."""
+    slowest = outbox.ROUND_SECONDS + 7 * settings.EMAIL_TIMEOUT
+    soft, hard = app.conf.task_soft_time_limit, app.conf.task_time_limit
+    lease, handed_out_again = outbox.LEASE.total_seconds(), app.conf.broker_transport_options["visibility_timeout"]
+
+    assert slowest < soft < hard < lease < handed_out_again
+    assert 2 * hard < handed_out_again
+
+
+def test_what_is_due_is_shared_out_in_rings_of_a_few_keys(monkeypatch):
+    rung = []
+    monkeypatch.setattr(outbox, "what_is_due", lambda *, at, limit: list(range(25)))
+    monkeypatch.setattr(outbox_tasks.deliver, "apply_async", lambda args, expires: rung.append(args[0]))
+
+    outbox_tasks.share_out_what_is_due()
+
+    assert [len(keys) for keys in rung] == [10, 10, 5]
+    assert [key for keys in rung for key in keys] == list(range(25))
+
+
+@pytest.mark.parametrize(
+    ("task", "queue"),
+    [
+        ("kitshare.outbox.tasks.deliver", "send"),
+        ("kitshare.outbox.tasks.share_out_what_is_due", "plan"),
+        ("kitshare.reminders.tasks.write_due_reminders", "plan"),
+        ("kitshare.bookings.tasks.report_season", "report"),
+    ],
+)
+def test_each_task_has_its_queue(task, queue):
+    taken = app.amqp.router.route({}, task)["queue"]
+
+    assert (taken.name, taken.exchange.name, taken.routing_key) == (queue, queue, queue)
+    assert queue in app.amqp.queues.consume_from  # by a worker that is told of no queue
