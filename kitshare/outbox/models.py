@@ -67,9 +67,13 @@ class Message(models.Model):
     calendar = models.TextField(blank=True, help_text="A calendar message that goes with it: the same at every try.")
     thread = models.CharField(max_length=120, blank=True, help_text="Messages of one booking read as one thread.")
     kind = models.CharField(
-        max_length=60, blank=True, help_text="The kind of reminder, as a slug; empty for a notice of a deed."
+        max_length=60,
+        blank=True,
+        db_default="",
+        default="",
+        help_text="The kind of reminder, as a slug; empty for a notice of a deed.",
     )
-    is_safety = models.BooleanField(default=False, help_text="About safety: it waits for nothing.")
+    is_safety = models.BooleanField(db_default=False, default=False, help_text="About safety: it waits for nothing.")
     queued_at = models.DateTimeField()
     due_at = models.DateTimeField()
     claimed_until = models.DateTimeField(null=True)

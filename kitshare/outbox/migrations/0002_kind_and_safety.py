@@ -12,13 +12,17 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name="message",
             name="is_safety",
-            field=models.BooleanField(default=False, help_text="About safety: it waits for nothing."),
+            field=models.BooleanField(db_default=False, default=False, help_text="About safety: it waits for nothing."),
         ),
         migrations.AddField(
             model_name="message",
             name="kind",
             field=models.CharField(
-                blank=True, help_text="The kind of reminder, as a slug; empty for a notice of a deed.", max_length=60
+                blank=True,
+                db_default="",
+                default="",
+                help_text="The kind of reminder, as a slug; empty for a notice of a deed.",
+                max_length=60,
             ),
         ),
     ]
