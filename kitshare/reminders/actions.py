@@ -1,4 +1,4 @@
-"""Fills the outbox with what the day brings. It keeps no table: what was told stands in the outbox.
+"""Fills the outbox with what the day brings, by the rows of the policy. What was told stands in the outbox alone.
 
 Each reminder has a key, so that any number of rounds tell once; a round that did not run is made up for by the next.
 """
@@ -11,12 +11,16 @@ from kitshare.bringing import actions as bringing
 from kitshare.checks import rounds, sweeping
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.channels.way import Addressee
 from kitshare.people.models import Scheme
 from kitshare.pressdays import heat_drafts
-from kitshare.reminders.care_due import care_falling_due
-from kitshare.reminders.due import FROM_HOUR, letters_due
+from kitshare.reminders import policy
+from kitshare.reminders.at_once import told_at_once
+from kitshare.reminders.due import due_now, write
+from kitshare.reminders.ground import Ground
 from kitshare.reminders.letters import Letter
-from kitshare.reminders.running_out import offers_running_out
+from kitshare.reminders.models import By
+from kitshare.reminders.steps import MORNING
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +55,7 @@ def see_to_what_is_over(*, at: datetime) -> None:
     """End bookings that nobody answered, judge sheets that were left over, sweep photos that nobody signed with."""
     scheme = Scheme.objects.current()
     local = at.astimezone(scheme.zone) if scheme else at
-    if local.hour >= FROM_HOUR:
+    if local.time() >= MORNING:
         for booking in lapsing.unanswered(local.date()):
             lapsing.end_unanswered(booking=booking, at=at, today=local.date())
     rounds.see_to_sheets(at=at)
@@ -59,26 +63,57 @@ def see_to_what_is_over(*, at: datetime) -> None:
 
 
 def write_due_reminders(*, at: datetime) -> int:
-    """Put every reminder that is due and not yet told into the outbox; how many those were."""
+    """Put every reminder that is due and not yet told into the outbox; how many those were.
+
+    Warnings first, by themselves: a letter that cannot be written keeps none of them back.
+    """
     scheme = Scheme.objects.current()
-    found = (letters_due, offers_running_out, care_falling_due)
-    letters = [one for find in found for one in find(scheme=scheme, at=at)] if scheme else []
-    return _queue_all(letters=letters, at=at) if letters else 0
+    if scheme is None:
+        return 0
+    ground = Ground(scheme=scheme, rows=tuple(policy.rows_in_force(at=at)), first=at, last=at)
+    warned = _queue_all(letters=told_at_once(ground), at=at)
+    return warned + _queue_all(letters=[write(due, ground) for due in due_now(ground)], at=at)
+
+
+def _queue_all(*, letters: list[Letter], at: datetime) -> int:
+    return _queue(letters=letters, at=at) if letters else 0
 
 
 @deed
-def _queue_all(*, letters: list[Letter], at: datetime) -> int:
+def _queue(*, letters: list[Letter], at: datetime) -> int:
     """All or none: whether somebody was warned is read from the outbox, so that half a round would mislead the next."""
     kept = [
         outbox.queue(
-            key=one.key,
-            to=one.to,
+            key=key,
+            to=to,
             subject=one.subject,
             body=one.body,
             thread=one.thread,
-            at=at,
+            kind=one.kind,
             is_safety=one.is_safety,
+            at=at,
         )
         for one in letters
+        for key, to in ways(one)
     ]
     return sum(message is not None for message in kept)
+
+
+@dataclass(slots=True)
+class OnTheTelephone:
+    """Somebody who is to be rung, whether they have an e-mail address or not."""
+
+    pk: int
+    name: str
+    telephone: str
+    email: str | None = None
+
+
+def ways(letter: Letter) -> list[tuple[str, Addressee]]:
+    """By which ways a letter goes to its person, each under a key of its own."""
+    by_telephone = OnTheTelephone(pk=letter.to.pk, name=letter.to.name, telephone=letter.to.telephone)
+    if letter.by == By.CALL:
+        return [(letter.key, by_telephone)]
+    if letter.by == By.BOTH and letter.to.email:
+        return [(letter.key, letter.to), (f"call:{letter.key}", by_telephone)]
+    return [(letter.key, letter.to)]

@@ -1,283 +1,132 @@
-"""Works out who should hear what, and has not heard it yet. It only reads."""
+"""Works out which rows are due for whom, and not told yet. It only reads."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from typing import Final
 
-from django.db.models import Q
-from django.utils.translation import gettext as _
-
-from kitshare.bookings import lateness
-from kitshare.bookings.models import AHEAD, Booking, Stage
-from kitshare.bookings.relay_models import Relay
-from kitshare.bookings.words import test_first_in_words
 from kitshare.outbox.models import Message
-from kitshare.people.models import Member, Scheme
-from kitshare.reminders.letters import Letter, letter, short_day, thread_of
-from kitshare.rules.servicing import NOTICE
-from kitshare.upkeep import fitness
-from kitshare.upkeep.care_models import CarePlan
-from kitshare.upkeep.models import Fault
+from kitshare.people.models import Member
+from kitshare.reminders import of_bookings, of_care, of_offers, of_seasons
+from kitshare.reminders.ground import Ground
+from kitshare.reminders.letters import Letter, letter
+from kitshare.reminders.models import Kind, ReminderRow
+from kitshare.reminders.occasions import Occasion
+from kitshare.reminders.of_briefing import briefings
+from kitshare.reminders.steps import due_step, moment_for, steps_within
+from kitshare.reminders.usual import key_of
 
-# Reminders of a day are written from this hour on, in the scheme's own time: nobody is woken by one.
-FROM_HOUR: Final = 7
-# An overdue return is asked after on so many days; then it is for the coordinator to ring.
-OVERDUE_DAYS: Final = 3
-RELAYS: Final = (
-    *("relay_from__first__village", "relay_from__first__borrower"),
-    *("relay_onwards__second__village", "relay_onwards__second__borrower"),
-)
+Finder = Callable[[Ground], Iterable[Occasion]]
+
+# In the order in which letters of one round are written. What is told at once is in `at_once`.
+FINDERS: Final[dict[Kind, Finder]] = {
+    Kind.TEST_FIRST: of_bookings.tests_first,
+    Kind.BRIEFING: briefings,
+    Kind.PICKUP: of_bookings.pickups,
+    Kind.BRING: of_bookings.things_to_bring,
+    Kind.RELAY: of_bookings.relays,
+    Kind.RETURN: of_bookings.returns,
+    Kind.OVERDUE: of_bookings.overdue,
+    Kind.CLEAN_DOWN: of_bookings.clean_downs,
+    Kind.OFFER: of_offers.offers,
+    Kind.SERVICE: of_care.services,
+    Kind.TEST: of_care.tests,
+    Kind.SEASON_OPENS: of_seasons.openings,
+    Kind.SEASON_CLOSES: of_seasons.closings,
+    Kind.LAY_UP: of_seasons.lay_ups,
+}
 
 
-def letters_due(*, scheme: Scheme, at: datetime) -> list[Letter]:
-    """Every letter that is due at a moment and whose key the outbox does not hold."""
-    local = at.astimezone(scheme.zone)
-    bookings = list(_bookings_of_interest(local.date()))
-    desk = _Desk(
-        scheme=scheme,
-        today=local.date(),
-        coordinators=list(Member.objects.coordinating()),
-        told=_told(bookings),
-        faults=_stopping_faults(bookings),
-        tests=_tests_of(bookings, local.date()),
-        waits=lateness.waits(local.date()),
-        out=frozenset(booking.pk for booking in bookings if booking.stage == Stage.OUT),
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Due:
+    """One row about one thing, for one person, at a moment."""
+
+    row: ReminderRow
+    occasion: Occasion
+    to: Member
+    goes_at: datetime
+
+    @property
+    def key(self) -> str:
+        return f"{key_of(self.row, self.occasion.about)}:{self.to.pk}"
+
+
+def due_now(ground: Ground) -> list[Due]:
+    """What a round is to tell: of each thing and person the latest step that passed, unless it was told already."""
+    found: dict[str, Due] = {}
+    for occasion, rows, moments, member in _for_whom(ground):
+        if not occasion.since <= ground.last < occasion.until:
+            continue
+        step = due_step(moments, at=ground.last, zone=ground.zone)
+        if step is not None:
+            due = Due(row=rows[step], occasion=occasion, to=member, goes_at=moments[step])
+            found.setdefault(due.key, due)
+    if not found:
+        return []
+    told = _told(found.values())
+    return [due for key, due in found.items() if key not in told]
+
+
+def due_within(ground: Ground) -> list[Due]:
+    """What rounds would have told from `first` to before `last`, or would tell: the soonest first, each once."""
+    found: dict[str, Due] = {}
+    for occasion, rows, moments, member in _for_whom(ground):
+        span = {"since": occasion.since, "until": occasion.until, "first": ground.first, "last": ground.last}
+        for step, goes_at in steps_within(moments, zone=ground.zone, **span):
+            due = Due(row=rows[step], occasion=occasion, to=member, goes_at=goes_at)
+            found.setdefault(due.key, due)
+    return sorted(found.values(), key=lambda due: (due.goes_at, due.to.name, due.key))
+
+
+def write(due: Due, ground: Ground) -> Letter:
+    """The letter of a row that is due."""
+    occasion = due.occasion
+    return letter(
+        due.row,
+        template=occasion.template,
+        key=due.key,
+        to=due.to,
+        subject=occasion.subject,
+        scheme=ground.scheme,
+        thread=occasion.thread,
+        page=occasion.page,
+        words=occasion.words(),
+        booking=occasion.booking,
     )
-    letters = [one for booking in bookings for one in (*desk.of_risk(booking), *desk.of_lateness(booking))]
-    if local.hour >= FROM_HOUR:
-        for booking in bookings:
-            letters += desk.of_tests(booking)
-            letters += [*desk.of_pickup(booking), *desk.of_relay(booking), *desk.of_return(booking)]
-    return letters
 
 
-def _bookings_of_interest(today: date) -> Iterator[Booking]:
-    """Bookings still to go out, and those that should come back by today. Both are few, however long the history."""
-    still_to_go = Q(stage__in=AHEAD, out_on__gte=today)
-    to_come_back = Q(stage=Stage.OUT, back_on__lte=today + timedelta(days=1))
-    bookings = Booking.objects.filter(still_to_go | to_come_back).select_related("village", "borrower", *RELAYS)
-    return iter(bookings.prefetch_related("machines__kit__depot").order_by("out_on", "pk"))
+def _for_whom(ground: Ground) -> Iterator[tuple[Occasion, list[ReminderRow], list[datetime], Member]]:
+    """Each thing and each person whom it concerns, with the rows that are for them and when those go."""
+    for kind, find in FINDERS.items():
+        rows = ground.rows_of(kind)
+        for occasion in find(ground) if rows else ():
+            moments = {row.pk: _moment(row, occasion, ground) for row in rows}
+            theirs: dict[Member, list[ReminderRow]] = {}
+            for row in rows:
+                for member in ground.people.of(row.addressed, occasion.borrower):
+                    theirs.setdefault(member, []).append(row)
+            for member, own in theirs.items():
+                yield occasion, own, [moments[row.pk] for row in own], member
 
 
-def _told(bookings: list[Booking]) -> frozenset[str]:
-    threads = [thread_of(booking) for booking in bookings]
-    return frozenset(Message.objects.filter(thread__in=threads).values_list("key", flat=True))
+def _moment(row: ReminderRow, occasion: Occasion, ground: Ground) -> datetime:
+    if row.hours is not None:
+        return of_offers.moment_of_offer(occasion, row.hours)
+    assert row.days is not None  # noqa: S101 - by reminder_row_says_one_time, and its kind is not one of those at once
+    return moment_for(occasion.day, row.days, row.hour, ground.zone)
 
 
-def _stopping_faults(bookings: list[Booking]) -> dict[int, list[Fault]]:
-    """The faults that stop each machine which is still to go out, by machine."""
-    machines = {machine for booking in bookings if booking.is_ahead for machine in booking.machines.all()}
-    return fitness.faults_by_machine(machines)
+def _told(found: Iterable[Due]) -> set[str]:
+    """Which of them need no more be told: they are in the outbox, or somebody is to be rung about the same offer."""
+    dues = list(found)
+    keys = [due.key for due in dues]
+    told = set(Message.objects.filter(key__in=keys).values_list("key", flat=True))
+    return told | _told_of_offers([due for due in dues if due.row.kind == Kind.OFFER])
 
 
-def _tests_of(bookings: list[Booking], today: date) -> dict[int, list[CarePlan]]:
-    """The safety tests due in the next weeks of each machine which is still to go out, by machine."""
-    machines = {machine for booking in bookings if booking.is_ahead for machine in booking.machines.all()}
-    tests: dict[int, list[CarePlan]] = {}
-    for plan in fitness.overdue_tests(machines, on=today + NOTICE):
-        tests.setdefault(plan.machine_id, []).append(plan)
-    return tests
-
-
-def _pending(booking: Booking, end: str) -> Relay | None:
-    """The relay at one end of a booking, if there is one that is still to come."""
-    relay: Relay | None = getattr(booking, end, None)
-    return relay if relay is not None and relay.done_at is None else None
-
-
-def _whole(relay: Relay, booking: Booking) -> Relay:
-    """The relay with both its bookings at hand: the one from which it was read is not read again."""
-    if relay.first.pk == booking.pk:
-        relay.first = booking
-    else:
-        relay.second = booking
-    return relay
-
-
-@dataclass(frozen=True, slots=True)
-class _Desk:
-    """Where letters are written: what there is to know, looked up once for all bookings."""
-
-    scheme: Scheme
-    today: date
-    coordinators: list[Member]
-    told: frozenset[str]
-    faults: dict[int, list[Fault]]
-    tests: dict[int, list[CarePlan]]
-    waits: list[lateness.Wait]
-    out: frozenset[int]
-
-    def of_pickup(self, booking: Booking) -> Iterator[Letter]:
-        """On the day before; and on the day itself if no round ran then, or if it was agreed as late as that."""
-        if booking.stage != Stage.AGREED or not self._is_near(booking.out_on) or _pending(booking, "relay_from"):
-            return
-        yield from self._write(
-            "pickup",
-            key=f"pickup-tomorrow:{booking.pk}:{booking.out_on}",
-            to=[booking.borrower],
-            subject=_("Pickup on %(day)s, %(village)s")
-            % {"day": short_day(booking.out_on), "village": booking.village.name},
-            booking=booking,
-            stopped=sorted(
-                {fault.machine.name for fault in self._faults_of(booking)}
-                | {plan.machine.name for plan in self._tests_before(booking)}
-            ),
-        )
-
-    def of_relay(self, booking: Booking) -> Iterator[Letter]:
-        """To each of the two villages of its own: where it hands on, and where it takes on. As with a pickup."""
-        into, onwards = _pending(booking, "relay_from"), _pending(booking, "relay_onwards")
-        both = [(into, booking.stage == Stage.AGREED), (onwards, booking.stage in {Stage.AGREED, Stage.OUT})]
-        for relay, is_open in both:
-            day = booking.out_on if relay is into else booking.back_on
-            if relay is None or not is_open or not self._is_near(day):
-                continue
-            yield from self._write(
-                "relay",
-                key=f"relay-tomorrow:{relay.pk}:{day}:{booking.pk}",
-                to=[booking.borrower],
-                subject=_("Relay on %(day)s, %(village)s") % {"day": short_day(day), "village": booking.village.name},
-                booking=booking,
-                relay=_whole(relay, booking),
-                other=relay.first if relay is into else relay.second,
-                hands_over=relay is onwards,
-                stopped=sorted({fault.machine.name for fault in self._faults_of(booking)}),
-            )
-
-    def of_return(self, booking: Booking) -> Iterator[Letter]:
-        if booking.stage != Stage.OUT:
-            return
-        words = {"day": short_day(booking.back_on), "village": booking.village.name}
-        onwards = _pending(booking, "relay_onwards")
-        if booking.back_on == self.today and onwards is None:
-            yield from self._write(
-                "return_due",
-                key=f"return-due:{booking.pk}:{booking.back_on}",
-                to=[booking.borrower],
-                subject=_("Return due on %(day)s, %(village)s") % words,
-                booking=booking,
-            )
-        elif booking.back_on < self.today:
-            asked = min((self.today - booking.back_on).days, OVERDUE_DAYS)
-            yield from self._write(
-                "return_overdue",
-                key=f"return-overdue:{booking.pk}:{booking.back_on}:{asked}",
-                to=self._with_coordinators(booking.borrower),
-                subject=_("Not back yet: %(village)s, due on %(day)s") % words,
-                booking=booking,
-                second=onwards.second if onwards else None,
-            )
-
-    def of_risk(self, booking: Booking) -> Iterator[Letter]:
-        """A warning for each fault that stops the booking, and one letter when nothing stops it any longer.
-
-        Warnings and all-clears come in rounds, so that a fault graded down and up again is told again.
-        """
-        if not booking.is_ahead:
-            return
-        faults = self._faults_of(booking)
-        cleared = {key.split(":")[2] for key in self.told if key.startswith(f"fit-again:{booking.pk}:")}
-        nth = len(cleared) + 1
-        words = {"day": short_day(booking.out_on), "village": booking.village.name}
-        for fault in faults:
-            yield from self._write(
-                "at_risk",
-                key=f"booking-at-risk:{booking.pk}:{nth}:{fault.pk}",
-                to=self._with_coordinators(booking.borrower),
-                subject=_("At risk: %(village)s, %(day)s: %(machine)s is set aside")
-                % (words | {"machine": fault.machine.name}),
-                booking=booking,
-                fault=fault,
-            )
-        warned = {
-            int(key.rpartition(":")[2]) for key in self.told if key.startswith(f"booking-at-risk:{booking.pk}:{nth}:")
-        }
-        if warned and not faults:
-            yield from self._write(
-                "fit_again",
-                key=f"fit-again:{booking.pk}:{nth}",
-                to=[member for member in self._with_coordinators(booking.borrower) if member.pk in warned],
-                subject=_("No longer at risk: %(village)s, %(day)s") % words,
-                booking=booking,
-            )
-
-    def of_tests(self, booking: Booking) -> Iterator[Letter]:
-        """A warning for each safety test that comes before an outing which is near, once; and a letter when it is done.
-
-        Further ahead nobody is alarmed: a test is mostly done in time, and those who do it are reminded.
-        """
-        if not booking.is_ahead or booking.out_on > self.today + NOTICE:
-            return
-        words = {"day": short_day(booking.out_on), "village": booking.village.name}
-        first = self._tests_before(booking)
-        for plan in first:
-            yield from self._write(
-                "test_first",
-                key=f"booking-at-risk:{booking.pk}:test:{plan.pk}:{plan.due_on}",
-                to=self._with_coordinators(booking.borrower),
-                subject=_("At risk: %(village)s, %(day)s: a safety test comes first") % words,
-                booking=booking,
-                sentence=test_first_in_words(plan, out_on=booking.out_on, today=self.today),
-            )
-        begins, waited_for = f"booking-at-risk:{booking.pk}:test:", {str(plan.pk) for plan in first}
-        warned = {key.removeprefix(begins).rpartition(":")[::2] for key in self.told if key.startswith(begins)}
-        for test, member in sorted(warned):
-            if test.partition(":")[0] not in waited_for:
-                yield from self._write(
-                    "test_done",
-                    key=f"test-done:{booking.pk}:{test}",
-                    to=[one for one in self._with_coordinators(booking.borrower) if one.pk == int(member)],
-                    subject=_("No longer at risk: %(village)s, %(day)s") % words,
-                    booking=booking,
-                )
-
-    def of_lateness(self, booking: Booking) -> Iterator[Letter]:
-        """A warning to the village that waits for a late kit, once; and one letter when it is back."""
-        if not booking.is_ahead:
-            return
-        words = {"day": short_day(booking.out_on), "village": booking.village.name}
-        for wait in self.waits:
-            if wait.booking.pk == booking.pk:
-                yield from self._write(
-                    "late_before",
-                    key=f"late-before:{booking.pk}:{wait.late.pk}",
-                    to=[booking.borrower],
-                    subject=_("At risk: %(village)s, %(day)s: the kit is not back") % words,
-                    booking=booking,
-                    wait=wait,
-                )
-        warned = {key.split(":")[2] for key in self.told if key.startswith(f"late-before:{booking.pk}:")}
-        for late in sorted(warned, key=int):
-            if int(late) not in self.out:
-                yield from self._write(
-                    "late_is_back",
-                    key=f"late-is-back:{booking.pk}:{late}",
-                    to=[booking.borrower],
-                    subject=_("No longer at risk: %(village)s, %(day)s") % words,
-                    booking=booking,
-                )
-
-    def _is_near(self, day: date) -> bool:
-        return self.today <= day <= self.today + timedelta(days=1)
-
-    def _faults_of(self, booking: Booking) -> list[Fault]:
-        found = (fault for machine in booking.machines.all() for fault in self.faults.get(machine.pk, []))
-        return list({fault.pk: fault for fault in found}.values())
-
-    def _tests_before(self, booking: Booking) -> list[CarePlan]:
-        tests = [plan for machine in booking.machines.all() for plan in self.tests.get(machine.pk, [])]
-        return [plan for plan in tests if fitness.will_be_overdue(plan, out_on=booking.out_on, today=self.today)]
-
-    def _with_coordinators(self, borrower: Member) -> list[Member]:
-        return [borrower, *(member for member in self.coordinators if member != borrower)]
-
-    def _write(
-        self, name: str, *, key: str, to: list[Member], subject: str, booking: Booking, **words: object
-    ) -> Iterator[Letter]:
-        for member in to:
-            own_key = f"{key}:{member.pk}"
-            if own_key not in self.told:
-                yield letter(
-                    name, key=own_key, to=member, subject=subject, booking=booking, scheme=self.scheme, **words
-                )
+def _told_of_offers(dues: Sequence[Due]) -> set[str]:
+    if not dues:
+        return set()
+    said = {of_offers.said_by(due.occasion.about, due.to.pk): due.key for due in dues}
+    to_ring = Message.objects.to_telephone().filter(key__in=said).values_list("key", flat=True)
+    return {said[key] for key in to_ring}

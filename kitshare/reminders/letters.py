@@ -3,21 +3,20 @@
 They name days and never say "tomorrow": a letter that a mail server held back for a day must still be true.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final
+from functools import partial
+from typing import Any
 
 from django.conf import settings
 from django.template.loader import render_to_string
-from django.urls import reverse
 from django.utils import dateformat, timezone
 
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Depot
 from kitshare.people.models import Member, Scheme
-
-# Letters that tell of a danger, or of its end: nobody can switch them off, and they wait for nothing.
-OF_SAFETY: Final = frozenset({"at_risk", "fit_again", "test_first", "test_done", "late_before", "late_is_back"})
+from kitshare.reminders.models import By, ReminderRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,16 +28,18 @@ class KitOfLetter:
     machines: list[str]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Letter:
-    """What to tell one person once; the key says what it is about."""
+    """What to tell one person once; the key says what it is about, the kind which reminder it is."""
 
     key: str
     to: Member
     subject: str
     body: str
     thread: str
-    is_safety: bool = False
+    kind: str
+    is_safety: bool
+    by: str = By.MAIL
 
 
 def short_day(day: date) -> str:
@@ -60,23 +61,31 @@ def kits_of(booking: Booking) -> list[KitOfLetter]:
 
 
 def letter(
-    name: str, *, key: str, to: Member, subject: str, booking: Booking, scheme: Scheme, **words: object
+    row: ReminderRow,
+    *,
+    template: str,
+    key: str,
+    to: Member,
+    subject: str,
+    scheme: Scheme,
+    thread: str,
+    page: str,
+    words: Mapping[str, object],
+    booking: Booking | None = None,
 ) -> Letter:
-    """Write one letter about a booking, in the scheme's own time."""
-    values: dict[str, Any] = words | {
-        "to": to,
-        "booking": booking,
-        "scheme": scheme,
-        "kits": kits_of(booking),
-        "address": settings.SITE_ADDRESS.rstrip("/") + reverse("bookings:show", args=[booking.pk]),
-    }
+    """Write one letter of a row, in the scheme's own time. `page` is where to read more."""
+    values: dict[str, Any] = {"to": to, "scheme": scheme, "address": settings.SITE_ADDRESS.rstrip("/") + page}
+    if booking is not None:
+        values |= {"booking": booking, "kits": partial(kits_of, booking)}  # asked for by letters that name them
     with timezone.override(scheme.zone):
-        body = render_to_string(f"post/letters/{name}.txt", values)
+        body = render_to_string(f"post/letters/{template}.txt", values | dict(words))
     return Letter(
         key=key,
         to=to,
         subject=subject,
         body=body.strip() + "\n",
-        thread=thread_of(booking),
-        is_safety=name in OF_SAFETY,
+        thread=thread,
+        kind=row.kind,
+        is_safety=row.is_of_safety,
+        by=row.by,
     )

@@ -14,7 +14,7 @@ SILENT = {
     "kitshare/outbox/actions.py:_claim": "a sender's own bookkeeping on the message",
     "kitshare/outbox/actions.py:_mark_sent": "a sender's own bookkeeping on the message",
     "kitshare/outbox/actions.py:_mark_failed": "a sender's own bookkeeping on the message",
-    "kitshare/reminders/actions.py:_queue_all": "queues messages, which are the record",
+    "kitshare/reminders/actions.py:_queue": "queues messages, which are the record",
     "kitshare/checks/actions.py:_add_photo": "a photo is shown with who took it and when; the check that signs it is told",
     "kitshare/checks/arriving.py:keep_sheet": "the sheet as it came is itself the record; judging it writes the line",
     "kitshare/checks/arriving.py:_join": "a photo finds the sheet that named it",
