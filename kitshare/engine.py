@@ -1,15 +1,18 @@
 """What the site stands on: two database engines, on which a deed is done wholly or not at all; and its key."""
 
+import errno
 import functools
 import os
 import random
 import secrets
+import sqlite3
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from enum import Enum
 from pathlib import Path
 from typing import Final, ParamSpec, TypeVar
 
-from django.db import DatabaseError, OperationalError, transaction
+from django.db import DatabaseError, InterfaceError, OperationalError, transaction
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -44,6 +47,49 @@ def is_busy(error: DatabaseError) -> bool:
     words = str(error)
     waited = "locked" in words or "deadlock" in words or "couldn't get a connection" in words
     return waited or getattr(cause, "sqlstate", None) in {"40001", "40P01", "55P03"}
+
+
+class Trouble(Enum):
+    """Why something cannot be done now that may be done later. Nothing of it was done."""
+
+    BUSY = "another writer was in the way"
+    AWAY = "the database is away"
+    FULL = "the disk takes nothing more"
+
+
+# By SQLite's result codes, and by those of PostgreSQL (its manual, appendix "PostgreSQL Error Codes").
+IN_SQLITE: Final[Mapping[int, Trouble]] = {
+    sqlite3.SQLITE_FULL: Trouble.FULL,
+    sqlite3.SQLITE_IOERR: Trouble.FULL,
+    sqlite3.SQLITE_READONLY: Trouble.FULL,
+    sqlite3.SQLITE_CANTOPEN: Trouble.AWAY,
+}
+IN_POSTGRESQL: Final[Mapping[str, Trouble]] = {
+    "53100": Trouble.FULL,
+    "58030": Trouble.FULL,
+    "53300": Trouble.AWAY,  # too many connections
+    "57P01": Trouble.AWAY,  # shut down by its keeper
+    "57P02": Trouble.AWAY,  # a process of the server crashed
+    "57P03": Trouble.AWAY,  # still starting
+}
+ON_A_DISK: Final = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS}
+
+
+def trouble_of(error: BaseException | None) -> Trouble | None:
+    """What kind of trouble an error tells of; None where it is a fault of ours, which no waiting mends."""
+    if isinstance(error, OSError):
+        return Trouble.FULL if error.errno in ON_A_DISK else None
+    if not isinstance(error, OperationalError | InterfaceError):
+        return None
+    if isinstance(error, OperationalError) and is_busy(error):
+        return Trouble.BUSY
+    cause = error.__cause__
+    if isinstance(cause, sqlite3.Error):
+        return IN_SQLITE.get(getattr(cause, "sqlite_errorcode", 0) & 0xFF)
+    state = getattr(cause, "sqlstate", "")
+    if state is None or state.startswith("08"):  # psycopg has no code from a server that it does not reach
+        return Trouble.AWAY
+    return IN_POSTGRESQL.get(state)
 
 
 def deed(action: Callable[P, R]) -> Callable[P, R]:

@@ -2,6 +2,8 @@
 
 from django.urls import include, path
 
+handler500 = "kitshare.web.troubles.went_wrong"
+
 urlpatterns = [
     path("", include("kitshare.web.home.urls")),
     path("", include("kitshare.web.phone.urls")),

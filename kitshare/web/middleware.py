@@ -4,15 +4,13 @@ from collections.abc import Callable
 from typing import Final
 
 from django.conf import settings
-from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
-from kitshare.engine import is_busy
 from kitshare.people.models import Member, Scheme
-from kitshare.web import phones
+from kitshare.web import phones, troubles
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
@@ -64,7 +62,7 @@ class TooMuchAtOnce:
 
 
 class BusyDatabase:
-    """Says "try again in a moment", and means it, where another writer was in the way too long."""
+    """Says when to try again where the database cannot do what a view asked of it, and may soon."""
 
     def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
@@ -73,11 +71,7 @@ class BusyDatabase:
         return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        if not (isinstance(exception, OperationalError) and is_busy(exception)):
-            return None
-        answer = phones.busy() if phones.is_phone(request) else render(request, "503.html", status=503)
-        answer["Retry-After"] = "2"
-        return answer
+        return troubles.answer(request, exception)
 
 
 class SchemeOfTheSite:

@@ -49,5 +49,6 @@ def too_much(most_bytes: int) -> JsonResponse:
     return JsonResponse({"error": sentence, "final": True}, status=413)
 
 
-def busy() -> JsonResponse:
-    return JsonResponse({"error": _("The site is busy. It is sent again in a moment.")}, status=503)
+def later(sentence: str) -> JsonResponse:
+    """Not now: the phone keeps it and sends it again by itself."""
+    return JsonResponse({"error": sentence}, status=503)
