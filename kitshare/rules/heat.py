@@ -173,17 +173,21 @@ def _weights(heat_log: HeatLog, pauses: bytes) -> tuple[dict[float, float], dict
     read = map(sub, minutes[1:], minutes)
     steep: defaultdict[float, float] = defaultdict(float)
     level: defaultdict[float, float] = defaultdict(float)
+    before = 0.0  # the weight of the stretch before, which ends where this one begins: one sum for both
     for minute, first, last, is_pause in zip(read, celsius, celsius[1:], pauses, strict=False):
         if is_pause or (first < LEAST_COUNTED_C and last < LEAST_COUNTED_C):
-            continue
-        rise = last - first
-        if -NEARLY_LEVEL_K < rise < NEARLY_LEVEL_K and first >= LEAST_COUNTED_C and last >= LEAST_COUNTED_C:
+            weight = 0.0
+        elif abs(last - first) >= NEARLY_LEVEL_K or first < LEAST_COUNTED_C or last < LEAST_COUNTED_C:
+            weight = minute / (last - first)
+        else:
+            weight = 0.0
             level[first] += minute / 2
             level[last] += minute / 2
-        else:
-            weight = minute / rise
-            steep[last if last > LEAST_COUNTED_C else LEAST_COUNTED_C] += weight
-            steep[first if first > LEAST_COUNTED_C else LEAST_COUNTED_C] -= weight
+        if weight != before:
+            steep[first if first > LEAST_COUNTED_C else LEAST_COUNTED_C] += before - weight
+            before = weight
+    if before:
+        steep[max(celsius[-1], LEAST_COUNTED_C)] += before
     return steep, level
 
 

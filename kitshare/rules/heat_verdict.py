@@ -162,12 +162,11 @@ def holds(heat_log: HeatLog, *, target_c: float, longest_gap_minutes: float) -> 
 
     A crossing inside a gap is not interpolated: the hold then starts, or ends, at a reading.
     """
-    return _holds(heat_log, target_c, heat_log.pauses(longest_gap_minutes))
+    return _holds(heat_log, target_c, heat_log.pauses(longest_gap_minutes), _hot(heat_log, target_c))
 
 
-def _holds(heat_log: HeatLog, target_c: float, pauses: bytes) -> tuple[Hold, ...]:
+def _holds(heat_log: HeatLog, target_c: float, pauses: bytes, hot: bytes) -> tuple[Hold, ...]:
     minutes, celsius, count = heat_log.minutes, heat_log.celsius, len(heat_log.minutes)
-    hot = _hot(heat_log, target_c)
     found: list[Hold] = []
     first = hot.find(1)
     while 0 <= first < count:
@@ -196,9 +195,9 @@ def _crossing(heat_log: HeatLog, at: int, target_c: float) -> float:
     return begin + (finish - begin) * min(1.0, max(0.0, (target_c - first) / (last - first)))
 
 
-def _first_reached(heat_log: HeatLog, found: tuple[Hold, ...], target_c: float) -> float | None:
+def _first_reached(heat_log: HeatLog, found: tuple[Hold, ...], hot: bytes) -> float | None:
     # A lone hot reading between two gaps starts no hold, and yet the target was reached then.
-    lone = _hot(heat_log, target_c).find(1)
+    lone = hot.find(1)
     starts = [heat_log.minutes[lone]] if lone >= 0 else []
     starts += [found[0].start] if found else []
     return min(starts) - heat_log.minutes[0] if starts else None
@@ -271,7 +270,8 @@ def judge(
     corrected = probe.applied_to(heat_log)
     origin = corrected.minutes[0] if corrected.minutes else 0.0
     pauses = corrected.pauses(longest_gap_minutes)
-    found = _holds(corrected, recommendation.target_c, pauses)
+    hot = _hot(corrected, recommendation.target_c)
+    found = _holds(corrected, recommendation.target_c, pauses, hot)
     longest = max(found, key=lambda h: h.minutes, default=None)
     reasons = _hold_reasons(corrected, longest, recommendation, longest_gap_minutes)
     reasons += _ph_reasons(ph)
@@ -281,7 +281,7 @@ def judge(
         reasons=tuple(reasons),
         remedies=_remedies(reasons),
         recommendation=recommendation,
-        reached_at=_first_reached(corrected, found, recommendation.target_c),
+        reached_at=_first_reached(corrected, found, hot),
         longest=longest and Hold(start=longest.start - origin, end=longest.end - origin, lowest_c=longest.lowest_c),
         highest_c=max(corrected.celsius, default=None),
         gaps=pauses.count(1),
