@@ -198,6 +198,9 @@ CELERY_BROKER_URL = env.str("REDIS_URL", default="")
 # So long, and a third, may a server be without a beat when the one that led was killed.
 BEAT_LEASE_SECONDS = env.int("KITSHARE_BEAT_LEASE", default=30)
 
+# Whoever knows this word may read /metrics/; without one there is no such page.
+METRICS_TOKEN = env.str("KITSHARE_METRICS_TOKEN", default="")
+
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 # "json": a JSON object a record, for a server whose log a program reads; else a line for people.
 LOGGING = logs.settings_for(as_json=env.str("KITSHARE_LOG", default="") == "json")

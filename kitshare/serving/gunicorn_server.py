@@ -6,7 +6,9 @@ the figures.
 
 import os
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
+
+from kitshare.serving import figures_folder, logs
 
 SHARED_MEMORY: Final = Path("/dev/shm")  # noqa: S108
 
@@ -40,3 +42,8 @@ forwarded_allow_ips = os.environ.get("KITSHARE_PROXIES") or "127.0.0.1,::1"
 worker_tmp_dir = str(SHARED_MEMORY) if SHARED_MEMORY.is_dir() else None
 loglevel = "info"
 control_socket_disable = True
+logconfig_dict = logs.for_gunicorn()
+
+
+def on_starting(_server: Any) -> None:
+    figures_folder.begin_anew()

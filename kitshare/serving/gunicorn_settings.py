@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from kitshare.serving import logs
+from kitshare.serving import figures_folder, logs
 from kitshare.serving.lifeline import hold_lifeline
 
 worker_class = "gthread"
@@ -16,3 +16,4 @@ logconfig_dict = logs.for_gunicorn()
 
 def on_starting(_server: Any) -> None:
     hold_lifeline()
+    figures_folder.begin_anew()

@@ -6,12 +6,10 @@ reason that only the log should know.
 
 import functools
 import logging
-import shutil
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any, Final
 
 import redis
@@ -20,14 +18,14 @@ from django.db import DatabaseError, connection, connections
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
+from kitshare.keeping.record import last_backup
 from kitshare.watch.bounded import Asked
 from kitshare.watch.late_post import late_post
+from kitshare.watch.standing import BACKUP_IS_OLD_AFTER, LEAST_ROOM_MB, POST_IS_LATE_AFTER, free_megabytes
 
 log = logging.getLogger(__name__)
 
 SECONDS: Final = 2.0
-LEAST_ROOM_MB: Final = 200
-LATEST_POST_MINUTES: Final = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +88,7 @@ def _checks() -> Sequence[tuple[Check, list[Seen]]]:
     found: list[tuple[Check, list[Seen]]] = [
         (of_database, [Seen("database", False, None, silent, needed=True)]),
         (of_room, [Seen("room", False, None, silent)]),
+        (of_backup, [Seen("backup", False, None, silent)]),
     ]
     if settings.CELERY_BROKER_URL:
         found.append((of_broker, [Seen("broker", False, None, silent)]))
@@ -120,17 +119,22 @@ def _steps() -> frozenset[tuple[str, str]]:
 def of_post(at: datetime) -> Seen:
     """How late the oldest letter is that should have gone."""
     late = late_post(at)
-    minutes = int(late.by.total_seconds() // 60)
-    return Seen("post", minutes < LATEST_POST_MINUTES, minutes, "minutes late")
+    return Seen("post", late.by < POST_IS_LATE_AFTER, int(late.by.total_seconds() // 60), "minutes late")
 
 
 def of_room(at: datetime) -> list[Seen]:
     """What is free where the data lie."""
-    folder = next((place for place in (settings.DATA, *Path(settings.DATA).parents) if place.exists()), None)
-    if folder is None:
-        return [Seen("room", False, None, "no folder")]
-    free = shutil.disk_usage(folder).free // 1_000_000
-    return [Seen("room", free >= LEAST_ROOM_MB, free, "megabytes free")]
+    free = free_megabytes()
+    return [Seen("room", free is not None and free >= LEAST_ROOM_MB, free, "megabytes free")]
+
+
+def of_backup(at: datetime) -> list[Seen]:
+    """How old the last backup is, in hours; a site that never made one is told so, and is not woken for it."""
+    backup = last_backup()
+    if backup is None:
+        return [Seen("backup", True, None, "none known")]
+    age = at - backup.made_at
+    return [Seen("backup", age < BACKUP_IS_OLD_AFTER, round(age.total_seconds() / 3600, 1), "hours old")]
 
 
 def of_broker(at: datetime) -> list[Seen]:

@@ -27,6 +27,7 @@ SILENT = {
     "kitshare/pressdays/heat_drafts.py:keep": "a log only looked at: nothing is recorded",
     "kitshare/pressdays/heat_drafts.py:throw_away": "forgets a log only looked at",
     "kitshare/pressdays/heat_drafts.py:_forget": "forgets logs that nobody saved; the records and their lines stay",
+    "kitshare/watch/actions.py:note_round": "that the clock ran: nobody did it, and it is written each minute",
     "kitshare/people/sign_ins.py:begin_try": "kept for minutes, as keyed hashes: who tried to sign in is nobody's business",
     "kitshare/people/sign_ins.py:succeed": "forgets the tries",
 }

@@ -46,11 +46,12 @@ def test_a_check_that_hangs_is_told_after_its_time_beside_what_the_others_saw(no
     monkeypatch.setattr(probes, "of_database", lambda at: time.sleep(1) or [])
     began = time.monotonic()
 
-    database, room = probes.look(at=now)
+    database, room, backup = probes.look(at=now)
 
     assert time.monotonic() - began < 0.9
     assert database == Seen("database", False, None, "does not answer", needed=True)
     assert (room.name, room.number > 0) == ("room", True)
+    assert (backup.name, backup.ok) == ("backup", True)
 
 
 def test_a_disk_without_room_is_told(now, monkeypatch):

@@ -10,6 +10,7 @@ from typing import Final
 from django.http import HttpRequest, HttpResponse
 
 from kitshare.serving import logs
+from kitshare.watch.counting import count_answer
 from kitshare.web.watch import views
 
 Answer = Callable[[HttpRequest], HttpResponse]
@@ -23,6 +24,7 @@ AT_ONCE: Final[dict[str, Answer]] = {
     "/health/": views.health,
     "/ready/": views.ready,
     "/ready/all/": views.well,
+    "/metrics/": views.metrics,
 }
 
 
@@ -53,6 +55,7 @@ class Answering:
 def _note(request: HttpRequest, answer: HttpResponse, *, took: float) -> None:
     """By the page's name: its path may hold what opens something by itself."""
     page = request.resolver_match.view_name if request.resolver_match else ""
+    count_answer(page=page, status=answer.status_code, seconds=took)
     facts = {"method": request.method, "page": page, "status": answer.status_code, "ms": round(took * 1000, 1)}
     log.info("answered", extra={"facts": facts})
 

@@ -1,12 +1,14 @@
-"""Addresses that programs ask. The middleware `AskedByPrograms` answers them before anything else is looked at."""
+"""The page of the site, and addresses that programs ask: these the middleware `AskedByPrograms` answers at once."""
 
 from django.urls import path
 
-from kitshare.web.watch import views
+from kitshare.web.watch import pages, views
 
 app_name = "watch"
 urlpatterns = [
+    path("status/", pages.status, name="status"),
     path("health/", views.health, name="health"),
     path("ready/", views.ready, name="ready"),
+    path("metrics/", views.metrics, name="metrics"),
     path("ready/all/", views.well, name="well"),
 ]

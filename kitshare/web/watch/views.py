@@ -1,11 +1,15 @@
 """Addresses for programs that watch the site. None knows a session, a member or a cookie."""
 
+import secrets
+
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+from prometheus_client import CONTENT_TYPE_LATEST
 
-from kitshare.watch import probes
+from kitshare.watch import figures, probes
 
 
 @require_safe
@@ -27,6 +31,19 @@ def ready(request: HttpRequest) -> HttpResponse:
 def well(request: HttpRequest) -> HttpResponse:
     """The same, with 503 as soon as anything is not as it should be: for whoever is to be woken."""
     return _said(all_of_it=True)
+
+
+@require_safe
+@never_cache
+def metrics(request: HttpRequest) -> HttpResponse:
+    """Figures for whoever knows the word; without one in the environment there is no such page."""
+    word = settings.METRICS_TOKEN
+    if not word:
+        return HttpResponse(status=404)
+    given = request.headers.get("Authorization", "")
+    if not secrets.compare_digest(given.encode(), f"Bearer {word}".encode()):
+        return HttpResponse(status=401, headers={"WWW-Authenticate": "Bearer"})
+    return HttpResponse(figures.text(timezone.now()), content_type=CONTENT_TYPE_LATEST)
 
 
 def _said(*, all_of_it: bool) -> HttpResponse:

@@ -52,4 +52,4 @@ def test_the_real_answer_names_checks_and_numbers_alone(client, settings):
 
 
 def test_what_is_answered_at_once_has_an_address_that_names_it():
-    assert set(AT_ONCE) == {reverse(f"watch:{name}") for name in ("health", "ready", "well")}
+    assert set(AT_ONCE) == {reverse(f"watch:{name}") for name in ("health", "ready", "well", "metrics")}

@@ -14,6 +14,8 @@ from django.utils import timezone
 from kitshare.reminders import actions as reminders
 from kitshare.serving import logs
 from kitshare.serving.lifeline import hold_lifeline
+from kitshare.watch import actions as watch
+from kitshare.watch.models import RoundName
 
 
 class Command(BaseCommand):
@@ -42,7 +44,9 @@ class Command(BaseCommand):
     def _round(self) -> str:
         logs.begin(round=uuid.uuid4().hex)
         try:
+            began = time.monotonic()
             done = reminders.tick(at=timezone.now())
+            watch.note_round(name=RoundName.REMINDERS, seconds=time.monotonic() - began, at=timezone.now())
         finally:
             logs.end()
         return (

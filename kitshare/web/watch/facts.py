@@ -1,0 +1,41 @@
+"""What is known of the site, line by line: the quiet part of its page."""
+
+from collections.abc import Iterator
+
+from django.conf import settings
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from kitshare.watch.models import RoundName
+from kitshare.watch.standing import Standing
+from kitshare.web.templatetags.kitshare import moment
+from kitshare.web.watch.troubles import ago
+
+
+def facts_of(standing: Standing) -> list[tuple[str, str]]:
+    return list(_lines(standing))
+
+
+def _lines(standing: Standing) -> Iterator[tuple[str, str]]:
+    yield _("Post"), _post(standing)
+    yield _("Reminders last written"), _last(standing, RoundName.REMINDERS)
+    if settings.CELERY_BROKER_URL:
+        yield _("Worker last seen"), _last(standing, RoundName.WORKER)
+    age = standing.backup_age
+    yield _("Last backup"), _("none known") if age is None else f"{moment(standing.backup_at)} ({ago(age)})"
+    if standing.free_mb is not None:
+        yield _("Free on the disk"), _("%(free)s MB") % {"free": number_format(standing.free_mb, force_grouping=True)}
+
+
+def _post(standing: Standing) -> str:
+    if not standing.post.letters:
+        return _("nothing waits")
+    waits = ngettext("%(count)d letter waits", "%(count)d letters wait", standing.post.letters)
+    words = {"count": standing.post.letters, "late": ago(standing.post.by)}
+    return f"{waits % words}, " + _("%(late)s late") % words
+
+
+def _last(standing: Standing, name: str) -> str:
+    last = standing.rounds.get(name)
+    return moment(last.done_at) if last else _("never yet")
