@@ -6,7 +6,6 @@ from datetime import datetime
 from typing import Final
 
 from django.conf import settings
-from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
@@ -20,6 +19,8 @@ from kitshare.outbox import actions as outbox
 from kitshare.people.models import Member
 
 PAGE_WORDS: Final = gettext_lazy("The booking's page:")
+# What a village waits for: none of it is kept back for a digest.
+ANSWERS: Final = frozenset({"agreed", "declined", "lapsed"})
 CALENDAR_WORDS: Final[Mapping[str, Promise]] = {
     invitations.REQUEST: gettext_lazy("Open the attached file to put these days into your calendar."),
     invitations.CANCEL: gettext_lazy("Open the attached file to strike these days from your calendar."),
@@ -129,7 +130,7 @@ def _concerned(booking: Booking, by: Member) -> list[Member]:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """The words of one message: as text and as HTML they are the same."""
+    """The words of one message."""
 
     subject: str
     lines: list[str]
@@ -137,10 +138,6 @@ class Letter:
 
     def as_text(self) -> str:
         return "\n\n".join([*self.lines, f"{PAGE_WORDS} {self.page}"])
-
-    def as_html(self) -> str:
-        facts = {"subject": self.subject, "lines": self.lines, "page_words": PAGE_WORDS, "page": self.page}
-        return render_to_string("post/letters/notice.html", facts)
 
 
 def _tell(
@@ -180,8 +177,8 @@ def _tell(
             to=member,
             subject=subject,
             body=words.as_text(),
-            html=words.as_html() if calendar else "",
             calendar=calendar,
             at=at,
             thread=invitations.thread_of(booking),
+            alone=event in ANSWERS,
         )

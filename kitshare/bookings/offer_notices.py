@@ -149,4 +149,5 @@ def _tell(
             body="\n\n".join([lines[0], *facts, *lines[1:], page]),
             at=at,
             thread=thread_of(booking),
+            needed_by=offer.until if offer and asks else None,
         )

@@ -19,9 +19,11 @@ from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
 from kitshare.logbook import actions as logbook
+from kitshare.outbox import returns
 from kitshare.outbox.channels import calls, mail
-from kitshare.outbox.channels.way import Addressee, NotSent, Way
-from kitshare.outbox.models import TRIES, Channel, Message
+from kitshare.outbox.channels.way import Addressee, Chooses, NotSent, Way
+from kitshare.outbox.models import TRIES, BadAddress, Channel, Message
+from kitshare.rules.hearing import Telling, Wishes, when_to_tell
 
 log = logging.getLogger(__name__)
 
@@ -68,34 +70,56 @@ def queue(
     calendar: str = "",
     kind: str = "",
     is_safety: bool = False,
+    alone: bool = False,
+    needed_by: datetime | None = None,
 ) -> Message | None:
     """Keep something to tell somebody, in the caller's transaction; None when that key was told already.
 
-    Somebody without an e-mail address is to be telephoned. Messages of one thread read as one in a mail program. By
-    mail the body may go as HTML too, and with it a calendar message (RFC 6047). `kind` is the slug of a reminder's
-    kind, empty for a notice of somebody's deed; what is about safety waits for nothing and cannot be switched off.
+    Somebody without an e-mail address is to be telephoned, and so is somebody whose address post comes back from.
+    Messages of one thread read as one in a mail program. By mail the body may go as HTML too, and with it a calendar
+    message (RFC 6047). `kind` is the slug of a reminder's kind, empty for a notice of somebody's deed. What is about
+    safety waits for nothing and cannot be switched off. `alone`: it answers what its person did, and no digest takes
+    it. `needed_by`: afterwards it is of no use.
     """
+    wishes = to.wishes() if isinstance(to, Chooses) else Wishes()
     channel = next(name for name, way in WAYS.items() if way.reaches(to))
-    message, is_new = Message.objects.get_or_create(
-        key=key,
-        defaults={
-            "channel": channel,
-            "member_key": to.pk,
-            "to_name": to.name,
-            "to_address": to.email or "",
-            "to_telephone": to.telephone,
-            "subject": " ".join(str(subject).split())[:200],  # a line break in a mail's subject would forge a header
-            "body": str(body),
-            "html": html if to.email else "",
-            "calendar": calendar if to.email else "",
-            "thread": thread,
-            "kind": kind,
-            "is_safety": is_safety,
-            "queued_at": at,
-            "due_at": due_at or at,
-        },
-    )
+    telling = Telling(due_at or at)
+    if kind and not is_safety and not wishes.reminders:
+        channel = Channel.UNWANTED
+    elif channel == Channel.MAIL and not is_safety:
+        alone = alone or bool(calendar)
+        telling = when_to_tell(wishes, at=due_at or at, alone=alone, needed_by=needed_by)
+    facts = {
+        "member_key": to.pk,
+        "to_name": to.name,
+        "to_address": to.email or "",
+        "to_telephone": to.telephone,
+        "subject": " ".join(str(subject).split())[:200],  # a line break in a mail's subject would forge a header
+        "body": str(body),
+        "thread": thread,
+        "kind": kind,
+        "is_safety": is_safety,
+        "language": wishes.language,
+        "queued_at": at,
+    }
+    by_mail = {"html": html, "calendar": calendar} if channel == Channel.MAIL else {}
+    more = {"channel": channel, "due_at": telling.due_at, "digest_on": telling.digest_on} | by_mail
+    message, is_new = Message.objects.get_or_create(key=key, defaults=facts | more)
+    if is_new and channel == Channel.MAIL and BadAddress.objects.bad().of(to.email).exists():
+        call_about(message=message, at=at)
     return message if is_new else None
+
+
+@deed
+def call_about(*, message: Message, at: datetime) -> Message:
+    """Put a letter on the list of calls too: its address takes no post, or it came back. Once for each letter."""
+    facts = {
+        name: getattr(message, name)
+        for name in ("member_key", "to_name", "to_address", "to_telephone", "subject", "body", "thread", "is_safety")
+    }
+    facts |= {"channel": Channel.TELEPHONE, "queued_at": at, "due_at": at}
+    call, _is_new = Message.objects.get_or_create(key=f"call:{message.key}"[:200], defaults=facts)
+    return call
 
 
 @deed
@@ -166,11 +190,15 @@ def _mark_sent(*, message: Message, at: datetime) -> None:
     Message.objects.waiting().filter(pk=message.pk).update(
         sent_at=at, claimed_until=None, last_error="", kept_here=not settings.EMAIL_ADDRESS
     )
+    returns.note_taken(address=message.to_address, at=at)
 
 
 @deed
-def _mark_failed(*, message: Message, error: str, for_good: bool, at: datetime) -> None:
+def _mark_failed(*, message: Message, error: str, for_good: bool, at: datetime, of_address: bool = False) -> None:
     attempts = TRIES if for_good else message.attempts
+    if of_address and attempts >= TRIES:
+        returns.note_refused(address=message.to_address, words=error, for_good=for_good, at=at)
+        call_about(message=message, at=at)
     Message.objects.waiting().filter(pk=message.pk).update(
         attempts=attempts, last_error=error[:1000], claimed_until=None, due_at=at + pause_after(message.attempts)
     )
@@ -187,7 +215,9 @@ def _send(message: Message, *, at: datetime) -> bool:
         WAYS[Channel(message.channel)].send(message)
     except NotSent as failure:
         log.warning("Message %s was not sent (attempt %s): %s", message.pk, message.attempts, failure.words)
-        _mark_failed(message=message, error=failure.words, for_good=failure.for_good, at=at)
+        _mark_failed(
+            message=message, error=failure.words, for_good=failure.for_good, at=at, of_address=failure.of_address
+        )
         return False
     _mark_sent(message=message, at=at)
     return True

@@ -14,12 +14,13 @@ TRIES: Final = 12
 class Channel(models.TextChoices):
     MAIL = "mail", _("by mail")
     TELEPHONE = "telephone", _("by telephone")
+    UNWANTED = "unwanted", _("not at all: they want no reminders")  # kept, so that its key is told once
 
 
 class MessageQuerySet(models.QuerySet["Message"]):
     def waiting(self) -> "MessageQuerySet":
-        """Messages that have not been delivered yet, by either channel."""
-        return self.filter(sent_at=None)
+        """Messages that have not been delivered yet, by either channel, and that no digest took along."""
+        return self.filter(sent_at=None, gathered_in=None).exclude(channel=Channel.UNWANTED)
 
     def to_send(self, at: datetime) -> "MessageQuerySet":
         """Messages that a sender may claim now: due, by mail, in nobody's hands, and not given up."""
@@ -27,7 +28,12 @@ class MessageQuerySet(models.QuerySet["Message"]):
             self.waiting()
             .filter(channel=Channel.MAIL, due_at__lte=at, attempts__lt=TRIES)
             .filter(Q(claimed_until=None) | Q(claimed_until__lt=at))
+            .filter(Q(digest_on=None) | Q(is_digest=True))
         )
+
+    def for_digest(self) -> "MessageQuerySet":
+        """Messages that wait to be gathered into one letter of the day."""
+        return self.waiting().filter(channel=Channel.MAIL, is_digest=False).exclude(digest_on=None)
 
     def delivered(self) -> "MessageQuerySet":
         return self.exclude(sent_at=None)
@@ -81,6 +87,14 @@ class Message(models.Model):
     last_error = models.TextField(blank=True)
     sent_at = models.DateTimeField(null=True)
     kept_here = models.BooleanField(default=False, help_text="There was no mail server: it is shown, and went nowhere.")
+    language = models.CharField(
+        max_length=12, blank=True, default="", db_default="", help_text="In which it is written; empty: the site's."
+    )
+    digest_on = models.DateField(null=True, help_text="The day whose digest it waits for, or whose digest it is.")
+    is_digest = models.BooleanField(default=False, db_default=False)
+    gathered_in = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="gathered")
+    came_back_at = models.DateTimeField(null=True, help_text="When a mail server reported that it reached nobody.")
+    call_missed_at = models.DateTimeField(null=True, help_text="When the coordinators heard that nobody had rung.")
     told_by_name = models.CharField(max_length=120, blank=True, help_text="Who rang, for a message by telephone.")
 
     objects: ClassVar = MessageQuerySet.as_manager()
@@ -90,6 +104,15 @@ class Message(models.Model):
             models.UniqueConstraint(fields=["key"], name="message_told_once"),
             models.CheckConstraint(
                 condition=~Q(channel=Channel.MAIL, to_address=""), name="message_by_mail_has_an_address"
+            ),
+            models.UniqueConstraint(
+                fields=["member_key", "digest_on"],
+                condition=Q(is_digest=True),
+                name="one_digest_a_member_and_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(gathered_in=None) | Q(is_digest=False, sent_at=None, digest_on__isnull=False),
+                name="gathered_message_is_not_sent_itself",
             ),
         ]
         indexes = [
@@ -104,7 +127,11 @@ class Message(models.Model):
 
     @property
     def is_waiting(self) -> bool:
-        return self.sent_at is None
+        return self.sent_at is None and self.gathered_in_id is None and self.channel != Channel.UNWANTED
+
+    @property
+    def waits_for_digest(self) -> bool:
+        return self.is_waiting and self.digest_on is not None and not self.is_digest
 
     @property
     def is_given_up(self) -> bool:
@@ -113,3 +140,31 @@ class Message(models.Model):
     @property
     def is_to_telephone(self) -> bool:
         return self.is_waiting and self.channel == Channel.TELEPHONE
+
+
+class BadAddressQuerySet(models.QuerySet["BadAddress"]):
+    def of(self, address: str | None) -> "BadAddressQuerySet":
+        return self.filter(address=(address or "").lower())
+
+    def bad(self) -> "BadAddressQuerySet":
+        return self.filter(is_bad=True)
+
+
+class BadAddress(models.Model):
+    """An address from which post came back. It is about the address: somebody with another one is rid of it."""
+
+    address = models.EmailField(help_text="In small letters.")
+    letters = models.PositiveSmallIntegerField(default=1, help_text="How many came back or were given up.")
+    is_bad = models.BooleanField(help_text="Refused for good, or given up often enough.")
+    was_returned = models.BooleanField(help_text="By a letter of its own (RFC 3464), after the server had taken it.")
+    last_at = models.DateTimeField()
+    words = models.TextField()
+    taken_at = models.DateTimeField(null=True, help_text="When a server first took a letter again since.")
+
+    objects: ClassVar = BadAddressQuerySet.as_manager()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["address"], name="bad_address_kept_once")]
+
+    def __str__(self) -> str:
+        return self.address

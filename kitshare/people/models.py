@@ -2,18 +2,19 @@
 
 import secrets
 import zoneinfo
-from datetime import time
+from datetime import UTC, time
 from typing import ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.people.terms import PressDayTerms
 from kitshare.rules.electrics import RuleSet
+from kitshare.rules.hearing import Wishes
 from kitshare.rules.stocking import LEAST_ONE_IN, MOST_ONE_IN, ONE_SEASON_IN
 
 
@@ -180,6 +181,12 @@ class Member(FeedOwner, AbstractBaseUser):
         null=True, unique=True, editable=False, help_text="Of the form that added them: sent twice, it is one member."
     )
 
+    language = models.CharField(_("language"), max_length=12, blank=True, default="", db_default="")
+    digest_at = models.TimeField(_("one letter a day, at"), null=True, blank=True)
+    quiet_from = models.TimeField(_("quiet from"), null=True, blank=True)
+    quiet_until = models.TimeField(_("quiet until"), null=True, blank=True)
+    wants_reminders = models.BooleanField(_("reminders"), default=True, db_default=True)
+
     USERNAME_FIELD = "email"
     EMAIL_FIELD = "email"
     REQUIRED_FIELDS = ["name"]
@@ -187,7 +194,14 @@ class Member(FeedOwner, AbstractBaseUser):
     objects: ClassVar = MemberManager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(Lower("email"), name="member_address_used_once")]
+        constraints = [
+            models.UniqueConstraint(Lower("email"), name="member_address_used_once"),
+            models.CheckConstraint(
+                condition=Q(quiet_from=None, quiet_until=None)
+                | (Q(quiet_from__isnull=False, quiet_until__isnull=False) & ~Q(quiet_from=F("quiet_until"))),
+                name="quiet_hours_have_two_ends",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -195,6 +209,19 @@ class Member(FeedOwner, AbstractBaseUser):
     def clean(self) -> None:
         """Keep the address as it was typed: an empty one is none, so that two members may have none."""
         self.email = self.email or None
+
+    def wishes(self) -> Wishes:
+        """How they want to be told. One query where a choice goes by the scheme's clock; none for most."""
+        goes_by_clock = self.digest_at is not None or self.quiet_from is not None
+        scheme = Scheme.objects.current() if goes_by_clock else None
+        return Wishes(
+            zone=scheme.zone if scheme else UTC,
+            digest_at=self.digest_at,
+            quiet_from=self.quiet_from,
+            quiet_until=self.quiet_until,
+            reminders=self.wants_reminders,
+            language=self.language,
+        )
 
     @property
     def may_ask(self) -> bool:

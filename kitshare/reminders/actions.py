@@ -11,6 +11,7 @@ from kitshare.bringing import actions as bringing
 from kitshare.checks import rounds, sweeping
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
+from kitshare.outbox import digests
 from kitshare.outbox.channels.way import Addressee
 from kitshare.people.models import Scheme
 from kitshare.pressdays import heat_drafts
@@ -52,13 +53,14 @@ def tick(*, at: datetime) -> Round:
 
 
 def see_to_what_is_over(*, at: datetime) -> None:
-    """End bookings that nobody answered, judge sheets that were left over, sweep photos that nobody signed with."""
+    """End bookings that nobody answered, judge sheets and sweep photos that were left over, gather daily letters."""
     scheme = Scheme.objects.current()
     local = at.astimezone(scheme.zone) if scheme else at
     if local.time() >= MORNING:
         for booking in lapsing.unanswered(local.date()):
             lapsing.end_unanswered(booking=booking, at=at, today=local.date())
     rounds.see_to_sheets(at=at)
+    digests.gather_all(at=at)
     sweeping.sweep_photos(at=at)
 
 

@@ -1,12 +1,16 @@
 """By mail: how a message becomes a letter, and what the answers of a mail server mean."""
 
 import smtplib
+from collections.abc import Sequence
 from email.utils import formataddr, parseaddr
 
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives, get_connection
+from django.template.loader import render_to_string
+from django.utils import translation
 from django.utils.crypto import salted_hmac
 
+from kitshare.outbox import stopping
 from kitshare.outbox.channels.way import Addressee, NotSent
 from kitshare.outbox.models import Message
 
@@ -20,21 +24,30 @@ def send(message: Message) -> None:
     try:
         get_connection().send_messages([as_mail(message)])
     except (OSError, ValueError) as error:
-        raise NotSent(_words(error), for_good=_is_for_good(error), refused=_is_refused(error)) from error
+        of_address = isinstance(error, smtplib.SMTPRecipientsRefused)
+        raise NotSent(_words(error), for_good=_is_for_good(error), of_address=of_address) from error
 
 
 def as_mail(message: Message) -> EmailMultiAlternatives:
+    """The letter as text and as HTML, under headers by which machines and mail programs know what it is."""
     headers = {"Message-ID": mail_id(message.key), "Auto-Submitted": "auto-generated"}
     if message.thread:
         headers["In-Reply-To"] = headers["References"] = mail_id(f"thread {message.thread}")
+    stop = stopping.address_for(message)
+    if stop:
+        headers |= stopping.headers(stop)
+    with translation.override(message.language or settings.LANGUAGE_CODE):
+        body = message.body
+        if stop:
+            body = f"{body.rstrip()}\n\n-- \n{stopping.WORDS} {stop}\n"
+        html = message.html or as_html(message.subject, [("", message.body)], stop=stop)
     mail = EmailMultiAlternatives(
         subject=message.subject,
-        body=message.body,
+        body=body,
         to=[formataddr((" ".join(message.to_name.split()), message.to_address))],
         headers=headers,
     )
-    if message.html:
-        mail.attach_alternative(message.html, "text/html")
+    mail.attach_alternative(html, "text/html")
     if message.calendar:
         # Last, since a mail program shows the last form that it understands; and as a file, for those that hide it.
         # The type names the METHOD, as RFC 6047 (2.4) asks.
@@ -42,6 +55,12 @@ def as_mail(message: Message) -> EmailMultiAlternatives:
         mail.attach_alternative(message.calendar, f"text/calendar; method={method}")
         mail.attach("booking.ics", message.calendar.encode(), "application/ics")
     return mail
+
+
+def as_html(subject: str, parts: Sequence[tuple[str, str]], *, stop: str = "") -> str:
+    """Texts, each under its heading if it has one, as one page: made by one template from what the text says."""
+    facts = {"subject": subject, "parts": parts, "stop": stop, "stop_words": stopping.WORDS}
+    return render_to_string("post/letters/letter.html", facts)
 
 
 def mail_id(words: str) -> str:

@@ -1,8 +1,9 @@
 """What a way to a person is: a small module that says whom it reaches, and takes one message there."""
 
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from kitshare.outbox.models import Message
+from kitshare.rules.hearing import Wishes
 
 
 class Addressee(Protocol):
@@ -14,14 +15,21 @@ class Addressee(Protocol):
     telephone: str
 
 
-class NotSent(Exception):
-    """A message did not go. `for_good`: nor will it tomorrow. `refused`: nobody has that address."""
+@runtime_checkable
+class Chooses(Protocol):
+    """Somebody who chose how they are told; whoever cannot is told at once."""
 
-    def __init__(self, words: str, *, for_good: bool = False, refused: bool = False) -> None:
+    def wishes(self) -> Wishes: ...
+
+
+class NotSent(Exception):
+    """A message did not go. `for_good`: nor will it tomorrow. `of_address`: it is the address that was not taken."""
+
+    def __init__(self, words: str, *, for_good: bool = False, of_address: bool = False) -> None:
         super().__init__(words)
         self.words = words
         self.for_good = for_good
-        self.refused = refused
+        self.of_address = of_address
 
 
 class Way(Protocol):

@@ -1,10 +1,11 @@
 """What people type on the pages about people."""
 
 import uuid
-from datetime import datetime
-from typing import Any
+from datetime import datetime, time
+from typing import Any, Final
 
 from django import forms
+from django.conf import settings
 from django.contrib.auth import password_validation
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
@@ -12,7 +13,9 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.people.models import Member, Village
-from kitshare.web.forms import ChangeForm, Things
+from kitshare.web.forms import ChangeForm, Things, TimeOfDayField
+
+USUAL_DIGEST: Final = time(18)
 
 
 class SignInForm(AuthenticationForm):
@@ -167,6 +170,47 @@ class NewMemberForm(MemberForm):
         super().__init__(*args, **kwargs)
         if not self.is_bound:
             self.initial["form_key"] = uuid.uuid4()
+
+
+class HearingForm(ChangeForm[Member]):
+    """How a member is told. What is about safety is none of it."""
+
+    SINGLE, DAILY = "single", "daily"
+    left_to_action = frozenset({"quiet_from", "quiet_until"})
+
+    bundled = forms.ChoiceField(
+        label=_("Letters"),
+        choices=[(SINGLE, _("each by itself, as things happen")), (DAILY, _("once a day, in one letter"))],
+        widget=forms.RadioSelect,
+    )
+    digest_at = TimeOfDayField(label=_("The daily letter comes at"))
+    quiet_from = TimeOfDayField(label=_("Quiet from"))
+    quiet_until = TimeOfDayField(label=_("Quiet until"))
+
+    class Meta:
+        model = Member
+        fields = ["digest_at", "quiet_from", "quiet_until", "wants_reminders", "language"]
+        labels = {"wants_reminders": _("Remind me")}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial["bundled"] = self.DAILY if self.instance.digest_at else self.SINGLE
+        self.initial["digest_at"] = self.instance.digest_at or USUAL_DIGEST
+        if len(settings.LANGUAGES) > 1:
+            choices = [("", _("that of the site")), *settings.LANGUAGES]
+            self.fields["language"] = forms.ChoiceField(label=_("Language"), choices=choices, required=False)
+        else:
+            del self.fields["language"]
+
+    def clean(self) -> dict[str, Any]:
+        """One letter a day needs its hour; single letters have none."""
+        facts = super().clean() or self.cleaned_data
+        if facts.get("bundled") == self.SINGLE:
+            facts["digest_at"] = None
+        elif facts.get("digest_at") is None and "digest_at" not in self.errors:
+            self.add_error("digest_at", _("Say at which hour the daily letter comes, such as 18:00."))
+        facts.pop("bundled", None)
+        return facts
 
 
 class VillageForm(ChangeForm[Village]):

@@ -19,6 +19,12 @@ class Standing(NamedTuple):
 
 
 def standing_of(message: Message) -> Standing:
+    if message.channel == Channel.UNWANTED:
+        return Standing(_("not sent: wants no reminders"), "quiet")
+    if message.gathered_in_id:
+        return Standing(_("in a daily letter"), "quiet")
+    if message.came_back_at:
+        return Standing(_("came back"), "stop")
     if message.told_by_name:
         return Standing(_("told by telephone"), "done")
     if message.sent_at:
@@ -29,6 +35,8 @@ def standing_of(message: Message) -> Standing:
         return Standing(_("failed"), "stop")
     if message.last_error:
         return Standing(_("will be tried again"), "care")
+    if message.waits_for_digest:
+        return Standing(_("waits for the daily letter"), "plum")
     return Standing(_("on its way"), "plum")
 
 
