@@ -20,6 +20,7 @@ urlpatterns = [
     path("press-days/", include("kitshare.web.pressdays.urls")),
     path("heat/", include("kitshare.web.heat.urls")),
     path("people/", include("kitshare.web.people.urls")),
+    path("post/reminders/", include("kitshare.web.reminders.urls")),
     path("post/", include("kitshare.web.post.urls")),
     path("logbook/", include("kitshare.web.logbook.urls")),
     path("scheme/", include("kitshare.web.setup.urls")),

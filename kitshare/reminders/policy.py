@@ -1,6 +1,6 @@
 """Every change to the policy: its usual rows, rows that are added, changed, switched off and on, and the way back."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, time
 from typing import Any, Final, TypedDict
 
@@ -38,13 +38,23 @@ class Said(TypedDict):
     by: str
 
 
-def rows_in_force(*, at: datetime) -> list[ReminderRow]:
-    """The rows that are on. Where a scheme has none yet, the usual ones are written down first. One query."""
+def all_rows(*, at: datetime) -> list[ReminderRow]:
+    """Every row, on or off. Where a scheme has none yet, the usual ones are written down first. One query."""
     rows = list(ReminderRow.objects.in_order())
     if USUAL.keys() - {row.usual for row in rows}:
         settle_usual(at=at)
         rows = list(ReminderRow.objects.in_order())
-    return [row for row in rows if row.is_on]
+    return rows
+
+
+def rows_in_force(*, at: datetime) -> list[ReminderRow]:
+    """The rows that are on."""
+    return [row for row in all_rows(at=at) if row.is_on]
+
+
+def differs_from_usual(rows: Iterable[ReminderRow]) -> list[ReminderRow]:
+    """The rows that were added, and the usual ones that were changed."""
+    return [row for row in rows if row.usual not in USUAL or _differs(row, usual_values(row.usual))]
 
 
 @deed
@@ -73,7 +83,7 @@ def add_row(*, kind: str, said: Said, by: Member, at: datetime) -> ReminderRow:
     if not TERMS[kind].may_be_several:
         raise OneIsEnough
     row = ReminderRow(kind=kind, **said)
-    _check(row)
+    check_row(row)
     _save(row)
     _write("reminder_added", _("Added the reminder “%(name)s”: %(row)s."), row, by=by, at=at)
     return row
@@ -87,7 +97,7 @@ def change_row(*, row: ReminderRow, said: Said, by: Member, at: datetime, seen: 
     if not change(row, **said):
         return row
     logbook.check_unchanged(row, seen=seen, by_deeds=CHANGES)
-    _check(row)
+    check_row(row)
     _save(row)
     text = _("Changed the reminder “%(name)s”: %(before)s → %(row)s.")
     _write("reminder_changed", text, row, by=by, at=at, before=before)
@@ -119,7 +129,7 @@ def back_to_usual(*, by: Member, at: datetime) -> int:
     """
     Scheme.objects.select_for_update().first()
     rows = list(ReminderRow.objects.select_for_update().order_by("pk"))
-    gone = [row for row in rows if row.usual not in USUAL or _differs(row, usual_values(row.usual))]
+    gone = differs_from_usual(rows)
     if not gone:
         return 0
     text = _("Put the reminders back to the usual ones, in the place of: %(rows)s.")
@@ -134,7 +144,8 @@ def _differs(row: ReminderRow, values: Mapping[str, Any]) -> bool:
     return any(getattr(row, name) != value for name, value in values.items())
 
 
-def _check(row: ReminderRow) -> None:
+def check_row(row: ReminderRow) -> None:
+    """Raise PolicyRefused where a row cannot say this."""
     terms = TERMS[row.kind]
     if row.addressed not in terms.to:
         raise NotForThese
@@ -145,6 +156,9 @@ def _check(row: ReminderRow) -> None:
             raise TimeMissing
     elif terms.goes_by_hours and not 1 <= (row.hours or 0) <= terms.hours:
         raise HoursNotSensible(terms.hours)
+    alike = ReminderRow.objects.filter(kind=row.kind, addressed=row.addressed, days=row.days, hours=row.hours)
+    if alike.exclude(pk=row.pk).exists():
+        raise RowTwice(row)
 
 
 def _save(row: ReminderRow) -> None:

@@ -77,7 +77,7 @@ def test_the_usual_rows_are_written_down_once_and_said_in_the_logbook(rows, now)
 
 def test_each_usual_row_keeps_to_the_terms_of_its_kind_and_each_kind_has_one(rows):
     for row in rows.values():
-        policy._check(row)  # what a form would be refused for
+        policy.check_row(row)  # what a form would be refused for
 
     assert {row.kind for row in rows.values()} == set(Kind) == set(TERMS)
     assert {row.usual for row in rows.values() if not row.is_on} == {
