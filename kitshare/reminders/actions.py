@@ -3,6 +3,7 @@
 Each reminder has a key, so that any number of rounds tell once; a round that did not run is made up for by the next.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -22,6 +23,7 @@ from kitshare.reminders.ground import Ground
 from kitshare.reminders.letters import Letter
 from kitshare.reminders.models import By
 from kitshare.reminders.steps import MORNING
+from kitshare.rules.hearing import Wishes
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +95,7 @@ def _queue(*, letters: list[Letter], at: datetime) -> int:
             thread=one.thread,
             kind=one.kind,
             is_safety=one.is_safety,
+            needed_by=one.needed_by,
             at=at,
         )
         for one in letters
@@ -108,12 +111,15 @@ class OnTheTelephone:
     pk: int
     name: str
     telephone: str
+    wishes: Callable[[], Wishes]
     email: str | None = None
 
 
 def ways(letter: Letter) -> list[tuple[str, Addressee]]:
     """By which ways a letter goes to its person, each under a key of its own."""
-    by_telephone = OnTheTelephone(pk=letter.to.pk, name=letter.to.name, telephone=letter.to.telephone)
+    by_telephone = OnTheTelephone(
+        pk=letter.to.pk, name=letter.to.name, telephone=letter.to.telephone, wishes=letter.to.wishes
+    )
     if letter.by == By.CALL:
         return [(letter.key, by_telephone)]
     if letter.by == By.BOTH and letter.to.email:

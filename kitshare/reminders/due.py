@@ -92,6 +92,7 @@ def write(due: Due, ground: Ground) -> Letter:
         page=occasion.page,
         words=occasion.words(),
         booking=occasion.booking,
+        needed_by=occasion.needed_by,
     )
 
 

@@ -5,7 +5,7 @@ They name days and never say "tomorrow": a letter that a mail server held back f
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from typing import Any
 
@@ -40,6 +40,7 @@ class Letter:
     kind: str
     is_safety: bool
     by: str = By.MAIL
+    needed_by: datetime | None = None
 
 
 def short_day(day: date) -> str:
@@ -72,6 +73,7 @@ def letter(
     page: str,
     words: Mapping[str, object],
     booking: Booking | None = None,
+    needed_by: datetime | None = None,
 ) -> Letter:
     """Write one letter of a row, in the scheme's own time. `page` is where to read more."""
     values: dict[str, Any] = {"to": to, "scheme": scheme, "address": settings.SITE_ADDRESS.rstrip("/") + page}
@@ -88,4 +90,5 @@ def letter(
         kind=row.kind,
         is_safety=row.is_of_safety,
         by=row.by,
+        needed_by=needed_by,
     )

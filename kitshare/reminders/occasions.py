@@ -25,7 +25,7 @@ class Occasion:
 
     `about` is the part of the message's key that names the thing; where it goes by a moment, `ends_at` says which, and
     `time_left` is the most of the time before it that a reminder may leave. The words of the body are asked for when
-    the letter is written, and not before: they may cost something.
+    the letter is written, and not before: they may cost something. After `needed_by` it is of no use to be told.
     """
 
     about: str
@@ -37,6 +37,7 @@ class Occasion:
     booking: Booking | None = None
     since: datetime = ALWAYS
     until: datetime = EVER
+    needed_by: datetime | None = None
     ends_at: datetime | None = None
     time_left: timedelta = timedelta.max
     words: Callable[[], Words] = no_words

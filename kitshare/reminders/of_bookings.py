@@ -54,6 +54,7 @@ def relays(ground: Ground) -> Iterator[Occasion]:
                 booking=booking,
                 since=max(since, relay.arranged_at),
                 until=min(relay.done_at or EVER, stood.ended_at, ground.midnight_after(day)),
+                needed_by=moment_of(day, relay.second.out_time, ground.zone),
                 words=partial(
                     _of_relay, ground, booking, relay=relay, other=relay.first if into else relay.second, into=into
                 ),
@@ -79,6 +80,7 @@ def returns(ground: Ground) -> Iterator[Occasion]:
             booking=booking,
             since=out_at,
             until=min(stood.back_at, stood.ended_at, ground.midnight_after(booking.back_on)),
+            needed_by=moment_of(booking.back_on, booking.back_time, ground.zone),
         )
 
 
@@ -172,6 +174,7 @@ def _before_pickup(
         booking=booking,
         since=stood.agreed_at if ground.other_days or booking.stage == Stage.AGREED else EVER,
         until=min(stood.out_at, stood.ended_at, ground.midnight_after(booking.out_on)),
+        needed_by=moment_of(booking.out_on, booking.out_time, ground.zone),
         words=partial(words, ground, booking),
     )
 

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from kitshare.bookings import briefing
 from kitshare.bookings.briefing_models import TEXT_VERSION, BriefingRead
 from kitshare.bookings.models import Booking, Season
+from kitshare.bookings.times import moment_of
 from kitshare.reminders.ground import Ground, Outing
 from kitshare.reminders.letters import short_day, thread_of
 from kitshare.reminders.models import Kind
@@ -42,6 +43,7 @@ def briefings(ground: Ground) -> Iterator[Occasion]:
             page=reverse("briefing:read"),
             booking=booking,
             since=stood.agreed_at,
+            needed_by=moment_of(booking.out_on, booking.out_time, ground.zone),
             until=min(read.get(key, EVER), stood.out_at, stood.ended_at, ground.midnight_after(booking.out_on)),
             words=partial(dict, season=season, holds=words.holds_pickup),
         )

@@ -37,6 +37,7 @@ def offers(ground: Ground) -> Iterator[Occasion]:
             since=offer.made_at,
             until=min(offer.ended_at or EVER, offer.until),
             ends_at=offer.until,
+            needed_by=offer.until,
             time_left=(offer.until - offer.made_at) / PART_LEFT,
             words=partial(dict, offer=offer),
         )

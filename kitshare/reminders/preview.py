@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
-from kitshare.outbox.models import Message
+from kitshare.outbox.models import Channel, Message
 from kitshare.people.models import Scheme
 from kitshare.reminders.due import FINDERS, Due, due_now, due_within
 from kitshare.reminders.ground import Ground
@@ -77,12 +77,13 @@ def _lines(dues: Iterable[Due], row: ReminderRow) -> list[Line]:
     return [
         Line(name=due.to.name, subject=due.occasion.subject, at=due.goes_at, member_key=due.to.pk)
         for due in dues
-        if due.row is row
+        if due.row is row and (due.to.wants_reminders or row.is_of_safety)
     ]
 
 
 def _told_of_late(row: ReminderRow, at: datetime) -> list[Line]:
-    found = Message.objects.filter(kind=row.kind, queued_at__gte=at - WEEK, queued_at__lt=at)
+    week = Message.objects.filter(kind=row.kind, queued_at__gte=at - WEEK, queued_at__lt=at)
+    found = week.exclude(channel=Channel.UNWANTED).exclude(key__startswith="call:")
     return [
         Line(name=one.to_name, subject=one.subject, at=one.queued_at, member_key=one.member_key)
         for one in found.order_by("queued_at", "pk")[:MOST_MESSAGES]

@@ -5,6 +5,7 @@ from datetime import time
 import pytest
 from django.db import IntegrityError, connection, transaction
 
+from kitshare.bookings import actions as bookings
 from kitshare.logbook.actions import ChangedMeanwhile, newest_line
 from kitshare.logbook.models import Entry
 from kitshare.outbox.models import Channel, Message
@@ -263,3 +264,25 @@ def test_a_warning_goes_out_though_another_letter_cannot_be_written(rows, agreed
         reminders.write_due_reminders(at=on(10))
 
     assert Message.objects.filter(key__startswith="booking-at-risk").count() == 2
+
+
+@pytest.mark.parametrize("by", ["mail", "call", "both"])
+def test_whoever_wants_no_reminders_has_none_by_any_channel(rows, agreed, sunniva, perpetua, now, by):
+    policy.change_row(row=rows["pickup-1"], said=said(days=-1, by=by), by=perpetua, at=now)
+    type(sunniva).objects.filter(pk=sunniva.pk).update(wants_reminders=False)
+
+    reminders.write_due_reminders(at=on(10))
+
+    found = Message.objects.filter(key__contains="pickup-tomorrow:")
+    assert set(found.values_list("channel", flat=True)) == {Channel.UNWANTED}
+
+
+def test_what_is_needed_before_a_quiet_night_ends_is_not_kept_back(rows, agreed, sunniva, perpetua, now):
+    """The return is due at nine in the morning: a daily letter at eight in the evening would be of no use."""
+    type(sunniva).objects.filter(pk=sunniva.pk).update(digest_at=time(20))
+    bookings.mark_out(booking=agreed, by=sunniva, at=on(11))
+
+    reminders.write_due_reminders(at=on(13, 7))
+
+    message = Message.objects.get(key__startswith="return-due:")
+    assert (message.digest_on, message.due_at) == (None, on(13, 7))
