@@ -48,7 +48,7 @@ def _as_a_disk(method: Callable[P, R]) -> Callable[P, R]:
 
 
 class PhotosOnS3(S3Storage):  # type: ignore[misc]
-    """A private bucket, which is asked to take a photo, to give it and to drop it, and nothing else."""
+    """A private bucket, which is asked to take, give and drop a photo; and by a restore whether it is empty."""
 
     def __init__(self, **options: Any) -> None:
         of_others = OF_OTHER_MAKERS if options.get("endpoint_url") else {}
@@ -74,6 +74,11 @@ class PhotosOnS3(S3Storage):  # type: ignore[misc]
     @_as_a_disk
     def _save(self, name: str, content: "File[bytes]") -> str:
         return str(super()._save(name, content))
+
+    @_as_a_disk
+    def listdir(self, name: str) -> tuple[list[str], list[str]]:
+        folders, files = super().listdir(name)
+        return list(folders), list(files)
 
     @_as_a_disk
     def delete(self, name: str) -> None:

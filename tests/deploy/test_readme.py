@@ -25,6 +25,9 @@ COMMANDS = {
     "sh deploy/test.sh": "with one quick test",
     "sh deploy/bench.sh": "with few bookings and rounds",
     ".venv/bin/python manage.py tick": "on an empty site",
+    ".venv/bin/python manage.py backup --keep 14": "on the same",
+    ".venv/bin/python manage.py restore --check .data/backups/kitshare-20271030-230000.zip": "with the file just made",
+    ".venv/bin/python manage.py restore .data/backups/kitshare-20271030-230000.zip": "with the file just made, elsewhere",
 }
 
 
@@ -62,14 +65,26 @@ def in_the_project(*words: str, **more: str) -> subprocess.CompletedProcess[str]
     return subprocess.run(words, env=given, cwd=ROOT, capture_output=True, text=True, check=False, timeout=300)
 
 
-def test_one_round_of_due_work_by_hand(tmp_path):
-    clean = {"KITSHARE_DATA": str(tmp_path), "DATABASE_URL": f"sqlite:///{tmp_path}/kitshare.sqlite3"}
+def test_one_round_of_due_work_by_hand_a_backup_and_a_bad_day(tmp_path):
+    clean, other = (
+        {"KITSHARE_DATA": str(tmp_path / name), "DATABASE_URL": f"sqlite:///{tmp_path}/{name}/kitshare.sqlite3"}
+        for name in ("data", "other")
+    )
+    (tmp_path / "data").mkdir()
     in_the_project(sys.executable, "manage.py", "migrate", "--verbosity", "0", **clean)
 
     done = in_the_project(sys.executable, "manage.py", "tick", **clean)
 
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("Reminders written: 0.")
+
+    made = in_the_project(sys.executable, "manage.py", "backup", "--keep", "14", **clean)
+    assert made.returncode == 0, made.stderr
+    (file,) = (tmp_path / "data" / "backups").iterdir()
+    told = in_the_project(sys.executable, "manage.py", "restore", "--check", str(file), **clean)
+    assert "its database has just these rows" in told.stdout, told.stderr
+    filled = in_the_project(sys.executable, "manage.py", "restore", str(file), **other)
+    assert filled.stdout.startswith("Restored as of "), filled.stderr
 
 
 def test_the_tests_run_by_their_script(ready, tools):
