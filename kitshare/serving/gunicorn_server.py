@@ -21,7 +21,7 @@ bind = os.environ.get("KITSHARE_BIND") or "127.0.0.1:8000"
 # Pages are sums and templates, so a process fills a core: one for each, and one more while another waits for the disk.
 workers = _number("KITSHARE_WEB_WORKERS", (os.cpu_count() or 1) + 1)
 # Threads wait: for the database, for a photo that comes over a slow line. More of them share one core's time.
-worker_class = "gthread"
+worker_class = "kitshare.serving.leaving.LeavesInOrder"
 threads = _number("KITSHARE_WEB_THREADS", 4)
 # A process takes few more connections than it has threads for: those that wait, wait where any process can take them.
 worker_connections = 2 * threads
@@ -38,6 +38,8 @@ backlog = 512
 keepalive = 0
 # Only the proxy may say what the address of a request was, and whether it came by TLS.
 forwarded_allow_ips = os.environ.get("KITSHARE_PROXIES") or "127.0.0.1,::1"
+# Loaded once, before the processes part: they share that memory, and code that cannot be loaded is said at once.
+preload_app = True
 # A worker shows by a file that it lives; on a slow disk it would seem dead.
 worker_tmp_dir = str(SHARED_MEMORY) if SHARED_MEMORY.is_dir() else None
 loglevel = "info"

@@ -15,6 +15,8 @@ import pytest
 import yaml
 from django.core.management import get_commands
 
+from kitshare.serving.beat import WORK
+from kitshare.serving.models import Lease
 from tests.deploy.test_env_example import explained
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -111,10 +113,17 @@ def test_the_units_run_what_the_composer_runs():
     for name in ("web", "worker", "beat"):
         unit = settings_of(DEPLOY / "systemd" / f"kitshare-{name}.service")
         words = shlex.split(unit["ExecStart"][0])
-        scratch = {"/tmp/beat": "/run/kitshare-beat/schedule"}  # noqa: S108
 
         assert words[0] == "/srv/kitshare/current/.venv/bin/python"
-        assert words[1:] == [scratch.get(word, word) for word in SERVICES[name]["command"][1:]]
+        assert words[1:] == SERVICES[name]["command"][1:]
+
+
+def test_a_beat_is_well_while_somebody_holds_the_lease():
+    code = SERVICES["beat"]["healthcheck"]["test"][3]
+
+    compile(code, "healthcheck", "exec")
+    assert f"FROM {Lease._meta.db_table} WHERE work = '{WORK}' AND until > now()" in code
+    assert {"work", "until"} <= {field.name for field in Lease._meta.fields}
 
 
 @pytest.mark.parametrize("unit", UNITS, ids=lambda unit: unit.stem)
@@ -158,7 +167,7 @@ def test_gunicorn_takes_its_settings():
     assert done.returncode == 0, done.stderr
     said = dict(line.split("=", 1) for line in re.sub(r" +", " ", done.stdout).splitlines() if "=" in line)
     said = {name.strip(): value.strip() for name, value in said.items()}
-    assert said["worker_class"].endswith("ThreadWorker'>") or "gthread" in said["worker_class"]
+    assert said["worker_class"] == "kitshare.serving.leaving.LeavesInOrder"
     assert (said["keepalive"], said["max_requests_jitter"], said["graceful_timeout"]) == ("0", "1000", "30")
 
 
