@@ -5,6 +5,7 @@ third. What is rung for may be done twice, so that a ring too many costs a query
 """
 
 import logging
+import os
 import socket
 import time
 import uuid
@@ -28,7 +29,7 @@ class OneBeatRings(Scheduler):
     """Rings while it holds the lease. It keeps no file: whoever begins to lead rings for everything once."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        self.holder = f"{socket.gethostname()[:80]} {uuid.uuid4().hex}"
+        self.holder = f"{socket.gethostname()[:60]} pid {os.getpid()} {uuid.uuid4().hex}"
         self.lasting = timedelta(seconds=settings.BEAT_LEASE_SECONDS)
         self.leads = False
         self._ask_again_at = 0.0

@@ -1,5 +1,14 @@
 """What goes wrong around a site. Processes and servers are a test's own."""
 
-from tests.web.bookings.conftest import clock, send, typed
+import pytest
+from django.utils import timezone
 
-__all__ = ["clock", "send", "typed"]
+from tests.web.bookings.conftest import send, typed
+
+__all__ = ["send", "typed"]
+
+
+@pytest.fixture
+def first_of_september(monkeypatch, now):
+    """The day on which a form of these tests is sent."""
+    monkeypatch.setattr(timezone, "now", lambda: now)

@@ -40,7 +40,7 @@ def no_room():
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="the engine of the run on SQLite")
 @pytest.mark.django_db(transaction=True)
 def test_a_booking_on_a_full_disk_is_refused_in_words_and_made_once_when_there_is_room(
-    send, typed, client, perpetua, mailoutbox, now, subtests
+    first_of_september, send, typed, client, perpetua, mailoutbox, now, subtests
 ):
     fields = typed(deed="send", note="\N{EURO SIGN}" * 1900)  # 5,700 bytes: more than a page
     before = Entry.objects.count()
