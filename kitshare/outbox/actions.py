@@ -15,10 +15,8 @@ from typing import Final
 from django.conf import settings
 from django.db import transaction
 from django.db.models import F
-from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
-from kitshare.logbook import actions as logbook
 from kitshare.outbox import returns
 from kitshare.outbox.channels import calls, mail
 from kitshare.outbox.channels.way import Addressee, Chooses, NotSent, Way
@@ -38,14 +36,6 @@ LONGEST_WAIT: Final = timedelta(hours=6)
 
 # The ways to a person, the first that reaches them is taken.
 WAYS: Final[Mapping[Channel, Way]] = {Channel.MAIL: mail, Channel.TELEPHONE: calls}
-
-
-class AlreadyTold(Exception):
-    """The message was delivered meanwhile; there is nothing left to do about it."""
-
-    def __init__(self, message: Message) -> None:
-        super().__init__(_("%(name)s was told already.") % {"name": message.to_name})
-        self.message = message
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,34 +110,6 @@ def call_about(*, message: Message, at: datetime) -> Message:
     facts |= {"channel": Channel.TELEPHONE, "queued_at": at, "due_at": at}
     call, _is_new = Message.objects.get_or_create(key=f"call:{message.key}"[:200], defaults=facts)
     return call
-
-
-@deed
-def mark_told(*, message: Message, by: logbook.Somebody, at: datetime) -> Message:
-    """Note that somebody was told by telephone."""
-    done = Message.objects.waiting().filter(pk=message.pk).update(sent_at=at, told_by_name=by.name)
-    if not done:
-        raise AlreadyTold(message)
-    text = _("Told %(name)s by telephone: %(subject)s") % {"name": message.to_name, "subject": message.subject}
-    logbook.write(deed="told_by_telephone", text=text, about=[message], by=by, at=at)
-    message.refresh_from_db()
-    return message
-
-
-@deed
-def try_again(*, message: Message, by: logbook.Somebody, at: datetime) -> Message:
-    """Let the next round send a message on which the sender had given up, or for which it was still pausing."""
-    done = (
-        Message.objects.waiting()
-        .filter(pk=message.pk, channel=Channel.MAIL)
-        .update(attempts=0, due_at=at, claimed_until=None)
-    )
-    if not done:
-        raise AlreadyTold(message)
-    text = _("Asked to send again to %(name)s: %(subject)s") % {"name": message.to_name, "subject": message.subject}
-    logbook.write(deed="message_tried_again", text=text, about=[message], by=by, at=at)
-    message.refresh_from_db()
-    return message
 
 
 def deliver_due(*, at: datetime, limit: int = 50) -> Delivered:

@@ -46,6 +46,11 @@ class MessageQuerySet(models.QuerySet["Message"]):
         """Messages by mail that nobody will get unless somebody acts."""
         return self.waiting().filter(channel=Channel.MAIL, attempts__gte=TRIES)
 
+    def dead(self) -> "MessageQuerySet":
+        """Letters that reached nobody: given up, or come back after a server had taken them."""
+        given_up = Q(sent_at=None, gathered_in=None, attempts__gte=TRIES)
+        return self.filter(given_up | Q(came_back_at__isnull=False), channel=Channel.MAIL)
+
     def calendars(self, *, thread: str, member_key: int) -> models.QuerySet["Message", str]:
         """The calendar messages of one thread to one person, the latest first."""
         sent = self.filter(thread=thread, member_key=member_key).exclude(calendar="")
@@ -54,6 +59,10 @@ class MessageQuerySet(models.QuerySet["Message"]):
     def to_telephone(self) -> "MessageQuerySet":
         """Messages for people without an address, which somebody must ring about."""
         return self.waiting().filter(channel=Channel.TELEPHONE)
+
+    def missed(self, before: datetime) -> "MessageQuerySet":
+        """Calls that were to be made before a moment, and nobody made."""
+        return self.to_telephone().filter(due_at__lt=before)
 
 
 class Message(models.Model):

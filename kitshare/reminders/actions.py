@@ -14,6 +14,7 @@ from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.outbox import digests
 from kitshare.outbox.channels.way import Addressee
+from kitshare.people import missed_calls
 from kitshare.people.models import Scheme
 from kitshare.pressdays import heat_drafts
 from kitshare.reminders import policy
@@ -55,7 +56,7 @@ def tick(*, at: datetime) -> Round:
 
 
 def see_to_what_is_over(*, at: datetime) -> None:
-    """End bookings that nobody answered, judge sheets and sweep photos that were left over, gather daily letters."""
+    """End bookings that nobody answered, judge sheets and sweep photos that were left over, see to the post."""
     scheme = Scheme.objects.current()
     local = at.astimezone(scheme.zone) if scheme else at
     if local.time() >= MORNING:
@@ -63,6 +64,7 @@ def see_to_what_is_over(*, at: datetime) -> None:
             lapsing.end_unanswered(booking=booking, at=at, today=local.date())
     rounds.see_to_sheets(at=at)
     digests.gather_all(at=at)
+    missed_calls.tell_of_missed(at=at)
     sweeping.sweep_photos(at=at)
 
 

@@ -19,6 +19,8 @@ SILENT = {
     "kitshare/outbox/digests.py:_gather": "gathers messages, which are the record",
     "kitshare/outbox/digests.py:let_go": "when waiting messages go; what was chosen is told",
     "kitshare/outbox/digests.py:drop_reminders": "keeps messages back; what was chosen is told",
+    "kitshare/outbox/bounces.py:take": "what a mail server said is kept on the message, and as a row",
+    "kitshare/people/missed_calls.py:tell_of_missed": "queues messages, which are the record",
     "kitshare/outbox/returns.py:note_refused": "what a mail server said is kept as a row",
     "kitshare/outbox/returns.py:note_taken": "a sender's own bookkeeping on the address",
     "kitshare/checks/actions.py:_add_photo": "a photo is shown with who took it and when; the check that signs it is told",

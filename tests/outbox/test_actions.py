@@ -9,6 +9,7 @@ from django.db import IntegrityError, transaction
 
 from kitshare.logbook.models import Entry
 from kitshare.outbox import actions as outbox
+from kitshare.outbox import by_hand
 from kitshare.outbox.channels import mail as by_mail
 from kitshare.outbox.models import TRIES, Channel, Message
 
@@ -217,7 +218,7 @@ def test_the_sender_gives_up_in_the_end_and_the_message_stays_in_sight(told, now
     assert list(Message.objects.given_up()) == [message]
 
     monkeypatch.undo()
-    outbox.try_again(message=message, by=perpetua, at=at)
+    by_hand.try_again(message=message, by=perpetua, at=at)
     assert outbox.deliver_due(at=at).sent == 1
 
 
@@ -237,13 +238,13 @@ def test_told_by_telephone_says_who_rang_and_stands_in_the_logbook(told, perpetu
     sunniva.email = None
     message = told(to=sunniva)
 
-    outbox.mark_told(message=message, by=perpetua, at=now)
+    by_hand.mark_told(message=message, by=perpetua, at=now)
 
     assert message.sent_at == now
     assert message.told_by_name == "Perpetua Quillstone"
     assert "by telephone" in Entry.objects.about(message).get().text
-    with pytest.raises(outbox.AlreadyTold):
-        outbox.mark_told(message=message, by=perpetua, at=now)
+    with pytest.raises(by_hand.AlreadyTold):
+        by_hand.mark_told(message=message, by=perpetua, at=now)
     assert Entry.objects.about(message).count() == 1
 
 
@@ -251,8 +252,8 @@ def test_what_was_sent_cannot_be_sent_again_by_hand(told, perpetua, now):
     message = told()
     outbox.deliver_due(at=now)
 
-    with pytest.raises(outbox.AlreadyTold, match="was told already"):
-        outbox.try_again(message=message, by=perpetua, at=now)
+    with pytest.raises(by_hand.AlreadyTold, match="was told already"):
+        by_hand.try_again(message=message, by=perpetua, at=now)
 
 
 @pytest.mark.django_db(transaction=True)

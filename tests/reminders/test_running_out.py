@@ -7,7 +7,7 @@ import pytest
 from kitshare.bookings.models import Booking
 from kitshare.bookings.waiting_models import Offer
 from kitshare.celery import app
-from kitshare.outbox import actions as outbox
+from kitshare.outbox import by_hand
 from kitshare.outbox.models import Message
 from kitshare.reminders import actions as reminders
 from tests.bookings.conftest import ask
@@ -64,7 +64,7 @@ def test_whoever_is_still_to_be_telephoned_about_the_offer_is_not_telephoned_twi
     reminders.write_due_reminders(at=on(2, 7))
     assert reminded() == []
 
-    outbox.mark_told(message=Message.objects.get(key__startswith="offer-made"), by=perpetua, at=on(2, 7, 30))
+    by_hand.mark_told(message=Message.objects.get(key__startswith="offer-made"), by=perpetua, at=on(2, 7, 30))
     reminders.write_due_reminders(at=on(2, 8))
 
     assert [name for name, _subject in reminded()] == ["Emrys ap Ferrow"]

@@ -1,11 +1,12 @@
 """What needs somebody today, the most pressing first: the loud part of the page."""
 
 from collections.abc import Collection, Iterator, Mapping
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from typing import Final
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Count, Exists, OuterRef, Q
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -16,6 +17,7 @@ from kitshare.bookings.relay_words import in_short
 from kitshare.bookings.waiting_models import Offer
 from kitshare.outbox.models import Message
 from kitshare.people.models import Member, Village
+from kitshare.rules.hearing import showing
 from kitshare.rules.servicing import NOTICE
 from kitshare.upkeep import fitness
 from kitshare.web.home.briefing_needs import of_briefing
@@ -43,7 +45,7 @@ def needs_of(member: Member, today: date) -> list[Need]:
     if member.maintains or member.coordinates:
         found += [*_of_faults(), *_of_tests(today), *_of_the_season(today)]
     if member.coordinates:
-        found += [*of_handovers_in_spite(), *of_sheets(), *of_batches(today), *_of_calls()]
+        found += [*of_handovers_in_spite(), *of_sheets(), *of_batches(today), *_of_calls(today)]
     return sorted(found, key=lambda need: need.rank)
 
 
@@ -254,17 +256,25 @@ def _of_the_season(today: date) -> Iterator[Need]:
         )
 
 
-def _of_calls() -> Iterator[Need]:
-    calls = Message.objects.to_telephone().count()
-    if calls:
-        text = ngettext(
-            "%(count)s message must be told by telephone.", "%(count)s messages must be told by telephone.", calls
+def _of_calls(today: date) -> Iterator[Need]:
+    """Calls to make; loud and on top where nobody made one by the end of the day after."""
+    before = showing(time(0), today - ONE_DAY, timezone.get_current_timezone())
+    counted = Message.objects.to_telephone().aggregate(all=Count("pk"), missed=Count("pk", filter=Q(due_at__lt=before)))
+    calls, missed = counted["all"], counted["missed"]
+    text = ngettext(
+        "%(count)s message must be told by telephone.", "%(count)s messages must be told by telephone.", calls
+    ) % {"count": calls}
+    if missed:
+        late = ngettext(
+            "%(count)s has waited since before yesterday.", "%(count)s have waited since before yesterday.", missed
         )
+        text = f"{text} {late % {'count': missed}}"
+    if calls:
         yield Need(
-            rank=3,
-            tone="care",
-            word=_("telephone"),
-            text=text % {"count": calls},
-            address=reverse("post:list"),
+            rank=0 if missed else 3,
+            tone="stop" if missed else "care",
+            word=_("not rung in time") if missed else _("telephone"),
+            text=text,
+            address=reverse("post:calls"),
             deed=_("See whom to ring"),
         )

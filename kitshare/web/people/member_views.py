@@ -3,15 +3,19 @@
 import secrets
 
 from django.contrib import messages
+from django.db.models import OuterRef, Subquery
+from django.db.models.functions import Lower
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from kitshare.bookings import signing
 from kitshare.logbook.actions import ChangedMeanwhile
+from kitshare.outbox import by_hand
+from kitshare.outbox.models import BadAddress
 from kitshare.people import actions as people
 from kitshare.people.models import Member
 from kitshare.people.refusals import PeopleRefused
@@ -32,7 +36,11 @@ def easy_password() -> str:
 @for_coordinators
 def members(request: PageRequest) -> HttpResponse:
     """Everybody, with what they may do and whether they can sign in."""
-    table = MemberTable(Member.objects.prefetch_related("villages").order_by("name", "pk"))
+    bad = BadAddress.objects.bad().filter(address=Lower(OuterRef("email")))
+    found = Member.objects.prefetch_related("villages").annotate(
+        came_back_at=Subquery(bad.values("last_at")), came_back_words=Subquery(bad.values("words"))
+    )
+    table = MemberTable(found.order_by("name", "pk"))
     on_pages(request, table)
     return render(request, "people/members.html", {"table": table})
 
@@ -58,6 +66,7 @@ def member(request: PageRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(Member, pk=pk)
     facts = {
         "person": person,
+        "bad": BadAddress.objects.bad().of(person.email).first() if person.email else None,
         "villages": person.villages.order_by("name", "pk"),
         "history": history_of(person, request.user, request.GET.get("before")),
     }
@@ -79,6 +88,17 @@ def member_change(request: PageRequest, pk: int) -> HttpResponse:
             messages.success(request, _("Saved."))
             return redirect("people:member", pk=pk)
     return render(request, "people/member_change.html", {"form": form, "name": name, "pk": pk})
+
+
+@for_coordinators
+@require_POST
+def member_address_works(request: PageRequest, pk: int) -> HttpResponse:
+    """Post to this member's address is trusted again."""
+    person = get_object_or_404(Member, pk=pk)
+    if person.email:
+        by_hand.trust_address(address=person.email, of=person, by=request.user, at=timezone.now())
+    messages.success(request, _("Noted. If a letter comes back again, it stands here again."))
+    return redirect("people:member", pk=pk)
 
 
 @for_coordinators

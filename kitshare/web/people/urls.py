@@ -23,6 +23,7 @@ urlpatterns = [
     path("members/new/", member_views.member_new, name="member_new"),
     path("members/<int:pk>/", member_views.member, name="member"),
     path("members/<int:pk>/told/", hearing_views.member_hearing, name="member_hearing"),
+    path("members/<int:pk>/address-works/", member_views.member_address_works, name="member_address_works"),
     path("members/<int:pk>/change/", member_views.member_change, name="member_change"),
     path("members/<int:pk>/password/", member_views.member_password, name="member_password"),
 ]

@@ -1,6 +1,7 @@
 """Post: every message of the scheme, the calls to make, and what could not be sent."""
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Final
 
 from django.contrib import messages
@@ -12,8 +13,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
-from kitshare.outbox import actions as outbox
+from kitshare.outbox import by_hand
 from kitshare.outbox.models import TRIES, Channel, Message, MessageQuerySet
+from kitshare.people.missed_calls import due_before
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.lists import on_pages
 from kitshare.web.post.tables import PostTable, standing_of
@@ -21,7 +23,7 @@ from kitshare.web.post.tables import PostTable, standing_of
 BUNDLES: Final[dict[str, tuple[object, Callable[[MessageQuerySet], MessageQuerySet]]]] = {
     "": (gettext_lazy("All"), lambda found: found),
     "telephone": (gettext_lazy("To telephone"), MessageQuerySet.to_telephone),
-    "failed": (gettext_lazy("Failed"), MessageQuerySet.given_up),
+    "failed": (gettext_lazy("Failed"), MessageQuerySet.dead),
     "waiting": (gettext_lazy("On their way"), MessageQuerySet.on_their_way),
     "delivered": (gettext_lazy("Delivered"), MessageQuerySet.delivered),
 }
@@ -40,16 +42,19 @@ def post_list(request: PageRequest) -> HttpResponse:
         "table": table,
         "chosen": chosen,
         "bundles": [(name, word) for name, (word, _bundle) in BUNDLES.items()],
-        "needs": _what_needs_somebody(),
+        "needs": _what_needs_somebody(due_before(request.our_scheme, at=timezone.now())),
     }
     return render(request, "post/list.html", shown)
 
 
-def _what_needs_somebody() -> dict[str, int]:
-    """How many calls are to be made, and how many mails were given up."""
-    failed = Q(channel=Channel.MAIL, attempts__gte=TRIES)
-    return Message.objects.waiting().aggregate(
-        calls=Count("pk", filter=Q(channel=Channel.TELEPHONE)), failed=Count("pk", filter=failed)
+def _what_needs_somebody(before: datetime) -> dict[str, int]:
+    """How many calls are to be made, how many of these nobody made in time, and how many letters reached nobody."""
+    calls = Q(channel=Channel.TELEPHONE)
+    undelivered = Message.objects.waiting() | Message.objects.dead()
+    return undelivered.aggregate(
+        calls=Count("pk", filter=calls),
+        missed=Count("pk", filter=calls & Q(due_at__lt=before)),
+        failed=Count("pk", filter=Q(channel=Channel.MAIL) & (Q(attempts__gte=TRIES) | ~Q(came_back_at=None))),
     )
 
 
@@ -64,21 +69,9 @@ def show(request: PageRequest, pk: int) -> HttpResponse:
         "standing": standing_of(message),
         "booking_pk": int(key) if kind == "booking" and key.isdecimal() else None,
         "most_attempts": TRIES,
+        "may_undo": by_hand.may_undo(message, at=timezone.now()),
     }
     return render(request, "post/show.html", shown)
-
-
-@require_POST
-@for_coordinators
-def told(request: PageRequest, pk: int) -> HttpResponse:
-    """Note that the person was told by telephone."""
-    message = get_object_or_404(Message, pk=pk)
-    try:
-        outbox.mark_told(message=message, by=request.user, at=timezone.now())
-        messages.success(request, _("Noted: %(name)s was told by telephone.") % {"name": message.to_name})
-    except outbox.AlreadyTold as refusal:
-        messages.warning(request, str(refusal))
-    return redirect("post:show", pk=pk)
 
 
 @require_POST
@@ -87,8 +80,8 @@ def again(request: PageRequest, pk: int) -> HttpResponse:
     """Let the next round try to send it."""
     message = get_object_or_404(Message, pk=pk)
     try:
-        outbox.try_again(message=message, by=request.user, at=timezone.now())
+        by_hand.try_again(message=message, by=request.user, at=timezone.now())
         messages.success(request, _("It will be sent with the next round, within a minute."))
-    except outbox.AlreadyTold as refusal:
+    except by_hand.AlreadyTold as refusal:
         messages.warning(request, str(refusal))
     return redirect("post:show", pk=pk)

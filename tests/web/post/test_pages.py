@@ -82,7 +82,7 @@ def test_a_call_is_made_and_ticked_off(signed_in, perpetua, told, emrys):
     message = told(to=emrys)
     client = signed_in(perpetua)
     before = read(client, "post:list")
-    assert "1 message is for somebody without an e-mail address" in before
+    assert "1 message is to be told by telephone" in before
     assert 'href="tel:01632960200"' in read(client, "post:list", show="telephone")
 
     answer = client.post(reverse("post:told", args=[message.pk]), follow=True)
