@@ -6,7 +6,7 @@ from typing import Any
 from kitshare.bookings import actions as bookings
 from kitshare.bookings import closing, seasons
 from kitshare.bookings.models import ClosedKind, Season
-from kitshare.demonstration import bench, day_records, heat, kits, paper, phones, plans, shelf, wearing
+from kitshare.demonstration import bench, day_records, heat, kits, paper, phones, plans, reminding, shelf, wearing
 from kitshare.demonstration import upkeep as upkeep_of_the_fleet
 from kitshare.demonstration.briefed import confirm_briefings
 from kitshare.demonstration.kits import Fleet
@@ -43,6 +43,7 @@ def tell(*, now: datetime) -> None:
     )
     coordinator = started.coordinator
     _gather(coordinator, began)
+    reminding.choose(by=coordinator, at=began)
     fleet = kits.build(by=coordinator, at=began)
     plans.settle(scheme=started.scheme, by=coordinator, at=began)
     shelf.fill(fleet, today, began.date())

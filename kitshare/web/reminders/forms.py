@@ -22,6 +22,7 @@ class RowForm(forms.Form):
 
     def __init__(self, data: QueryDict | None, *, row: ReminderRow) -> None:
         self.terms = TERMS[row.kind]
+        self.sides: list[str] = []
         super().__init__(data, initial=_initial(row))
         if self.terms.goes_by_days:
             self._ask_days()
@@ -62,28 +63,27 @@ class RowForm(forms.Form):
             self.initial["seen"] = logbook.newest_line(row)
 
     def _ask_days(self) -> None:
-        most = max(-self.terms.least, self.terms.most)
+        least, most, what = self.terms.least, self.terms.most, {"what": self.terms.day}
+        self.sides = [side for side, has in ((BEFORE, least < 0), (AFTER, most > 0)) if has]
+        words = {BEFORE: _("Days before %(what)s"), AFTER: _("Days after %(what)s")}
         self.fields["days"] = forms.IntegerField(
-            label=gettext_lazy("Days"),
+            label=_("Days") if len(self.sides) > 1 else words[self.sides[0]] % what,
             min_value=0,
-            max_value=most,
-            help_text=gettext_lazy("0 is the day itself."),
+            max_value=max(-least, most),
+            help_text=gettext_lazy("0 is the day itself.") if least <= 0 <= most else "",
             widget=forms.NumberInput(attrs={"class": "short", "inputmode": "numeric"}),
         )
-        choices = []
-        if self.terms.least < 0:
-            choices.append((BEFORE, _("before %(what)s") % {"what": self.terms.day}))
-        if self.terms.most > 0:
-            choices.append((AFTER, _("after %(what)s") % {"what": self.terms.day}))
-        self.fields["side"] = forms.ChoiceField(
-            label=gettext_lazy("Before or after"), choices=choices, widget=forms.RadioSelect
-        )
+        if len(self.sides) > 1:
+            choices = [(BEFORE, _("before %(what)s") % what), (AFTER, _("after %(what)s") % what)]
+            self.fields["side"] = forms.ChoiceField(
+                label=gettext_lazy("Before or after"), choices=choices, widget=forms.RadioSelect
+            )
 
     def said(self) -> Said:
         """What was typed, as the deed takes it."""
         typed = self.cleaned_data
         days = typed.get("days")
-        if days is not None and typed.get("side") == BEFORE:
+        if days is not None and typed.get("side", self.sides[0]) == BEFORE:
             days = -days
         return {
             "addressed": typed["addressed"],

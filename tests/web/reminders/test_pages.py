@@ -98,7 +98,7 @@ def test_a_row_is_changed_and_said_back(signed_in, perpetua, row):
         ("pickup-1", {"days": "-1"}, "greater than or equal to 0"),
         ("pickup-1", {"at": ""}, "This field is required."),
         ("pickup-1", {"at": "25:00"}, "Write the time as hours and minutes"),
-        ("pickup-1", {"side": "after"}, "after is not one of the available choices"),
+        ("test-14", {"side": "beside", "addressed": "maintainers"}, "beside is not one of the available choices"),
         ("pickup-1", {"addressed": "everybody"}, "everybody is not one of the available choices"),
         ("overdue-1", {"days": "0", "side": "after", "addressed": "both"}, "This one goes from 1 to 60 days after."),
         ("test-14", {"days": "90", "side": "after", "addressed": "maintainers"}, "90 days before to 60 days after"),
