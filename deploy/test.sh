@@ -36,6 +36,8 @@ install_what_is_missing() {
 }
 
 [ "$ci" = yes ] && install_what_is_missing
+# What each process compiled anew would be a second of every test that starts one.
+unset PYTHONDONTWRITEBYTECODE 2>/dev/null
 make_venv requirements-test.lock 900
 PATH=$venv/bin:$PATH
 export PATH
@@ -102,7 +104,7 @@ check "migrations" python manage.py makemigrations --check
 counted=
 [ "$coverage" = no ] || counted="--cov --cov-report="
 # shellcheck disable=SC2086
-check "tests on SQLite" python -m pytest -q -n 2 --dist worksteal $counted \
+check "tests on SQLite" env KITSHARE_PAGES_ONCE="$ci" python -m pytest -q -n 2 --dist worksteal $counted \
     -m "not browser and not needs_postgresql and not needs_redis"
 
 if start_postgresql && start_redis; then
