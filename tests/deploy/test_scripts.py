@@ -63,11 +63,3 @@ def test_the_site_imports_nothing_that_only_tests_install():
     assert "django" in foreign
     for module in foreign:
         assert {re.sub(r"[-_.]+", "-", home.lower()) for home in homes[module]} & plain, module
-
-
-def test_every_variable_that_the_settings_read_is_explained():
-    read = set(re.findall(r"env\.\w+\(\s*\"([A-Z_]+)\"", (ROOT / "kitshare" / "settings.py").read_text()))
-    explained = set(re.findall(r"^#? ?([A-Z_]+)=", (ROOT / "deploy" / "env.example").read_text(), flags=re.M))
-
-    assert read
-    assert read == explained
