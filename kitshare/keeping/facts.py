@@ -10,9 +10,9 @@ from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.recorder import MigrationRecorder
 
-# Who is signed in, who tried to, which process does what just now: nobody needs it a week later, and a session that was
-# stolen opens the site.
-LEFT_OUT: Final = ("django_session", "people_signintry", "serving_lease")
+# Who is signed in, who tried to, which process does what and when it last did: nobody needs it a week later, a stolen
+# session opens the site, and all of it is written in a place that is still empty.
+LEFT_OUT: Final = ("django_session", "people_signintry", "serving_lease", "watch_round")
 # What migrating fills by itself.
 BY_ITSELF: Final = ("django_migrations", "django_content_type", "auth_permission")
 
@@ -55,6 +55,11 @@ def filled_tables(connection: BaseDatabaseWrapper) -> list[str]:
 def migrations(connection: BaseDatabaseWrapper) -> list[tuple[str, str]]:
     """The steps that were taken in this database, in order."""
     return sorted(MigrationRecorder(connection).applied_migrations())
+
+
+def strangers(connection: BaseDatabaseWrapper) -> list[str]:
+    """Tables that are none of ours: the place belongs to somebody else too."""
+    return sorted(set(tables(connection)) - {model._meta.db_table for model in all_models()} - {"django_migrations"})
 
 
 def photos_named(connection: BaseDatabaseWrapper) -> list[str]:

@@ -23,7 +23,7 @@ from kitshare.keeping.refusals import MISHAPS, KeepingRefused, in_words
 
 # What may be read by whoever finds a backup. Of everything else that was set, the name alone is kept.
 NO_SECRETS: Final = ("KITSHARE_ADDRESS", "KITSHARE_HOSTS", "KITSHARE_MAIL_FROM")
-SETTINGS_OF_OURS: Final = re.compile(r"KITSHARE_\w+|DATABASE_URL|EMAIL_URL|REDIS_URL|AWS_\w+")
+SETTINGS_OF_OURS: Final = re.compile(r"KITSHARE_\w+|DATABASE_URL|EMAIL_URL|REDIS_URL")
 
 
 @dataclass(frozen=True, slots=True)

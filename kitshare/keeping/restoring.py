@@ -106,6 +106,11 @@ def _check_place(archive: Archive, place: Place) -> bool:
         raise KeepingRefused(
             _("The file has a dump of PostgreSQL, and this place keeps SQLite: make one there with --portable.")
         )
+    if others := facts.strangers(place.connection):
+        raise KeepingRefused(
+            _("The database has a table %(table)s that is none of Kitshare's: name one that is empty.")
+            % {"table": others[0]}
+        )
     goes_on = _was_begun(archive)
     filled = facts.filled_tables(place.connection)
     if filled and not (goes_on and _is_filled_from(archive, place)):

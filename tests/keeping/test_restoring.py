@@ -80,6 +80,11 @@ class TestRestore:
 
             assert "There are photos already" in refusal(file, place)
             assert every_photo(place.storage) == {"deep/down/one.jpg": b"kept"}
+        with on_sqlite(site / "of-others") as place:
+            with place.connection.cursor() as cursor:
+                cursor.execute("CREATE TABLE cellar (bottles integer)")
+
+            assert "has a table cellar that is none of Kitshare's" in refusal(file, place)
         assert not begun_file().exists()
 
     def test_a_place_that_was_only_migrated_is_empty(self, site):
@@ -255,7 +260,7 @@ class TestBackup:
             "KITSHARE_SECRET_KEY",
             "EMAIL_URL",
             "KITSHARE_SETUP_WORD",
-            "AWS_SECRET_ACCESS_KEY",
+            "KITSHARE_PHOTOS_S3_SECRET",
             "KITSHARE_NEW",
         ):
             monkeypatch.setenv(name, secret)
@@ -264,7 +269,7 @@ class TestBackup:
         file = back_up(site)
 
         assert told["values"] == {"KITSHARE_ADDRESS": "https://kit.example.org"}
-        assert {"EMAIL_URL", "KITSHARE_NEW", "AWS_SECRET_ACCESS_KEY"} <= set(told["kept_out"])
+        assert {"EMAIL_URL", "KITSHARE_NEW", "KITSHARE_PHOTOS_S3_SECRET"} <= set(told["kept_out"])
         assert secret.encode() not in file.read_bytes()
 
     def test_the_command_keeps_as_many_as_it_is_told_and_refuses_in_one_sentence(self, site, capsys, settings):
@@ -283,6 +288,13 @@ class TestBackup:
         ):
             with pytest.raises(CommandError):
                 call_command("backup", *words)
+
+
+def test_a_site_that_runs_before_it_is_filled_stays_an_empty_place(db):
+    """Whatever processes write of themselves must not keep a backup out."""
+    call_command("tick")
+
+    assert facts.filled_tables(connection) == []
 
 
 def test_every_table_is_one_that_moves_stays_or_is_written_by_migrating(db):
