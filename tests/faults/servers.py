@@ -80,6 +80,26 @@ class OwnPostgreSQL:
     def stop_at_once(self) -> None:
         self._run("pg_ctl", "-m", "immediate", "stop")
 
+    def take_tables_of(self, there: dict[str, str]) -> None:
+        """The tables of another database, without what is in them."""
+        asked = [
+            program("pg_dump") or "pg_dump",
+            "--schema-only",
+            "--no-owner",
+            "-h",
+            there["HOST"],
+            "-U",
+            there["USER"],
+        ]
+        dump = subprocess.run(
+            [*asked, "-p", str(there["PORT"]), there["NAME"]],
+            env=os.environ | {"PGPASSWORD": there["PASSWORD"]},
+            check=True,
+            capture_output=True,
+        )
+        given = [program("psql") or "psql", "-q", "-h", "127.0.0.1", "-p", str(self.port), "-U", "kitshare", "postgres"]
+        subprocess.run(given, input=dump.stdout, check=True, stdout=subprocess.DEVNULL)
+
     def remove(self) -> None:
         if (self.folder / "data" / "postmaster.pid").exists():
             self.stop_at_once()

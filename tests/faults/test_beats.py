@@ -38,7 +38,7 @@ def test_one_of_two_beats_rings_and_another_takes_over_from_the_killed(own_redis
         time.sleep(4)
         rounds = (waiting_rings(own_redis.address) - rung) / A_ROUND
         with subtests.test("one rings"):
-            assert rounds <= time.monotonic() - began + 1
+            assert rounds <= time.monotonic() - began + 2  # two would make twice as many
 
         crew.kill(beats[pid])
         rung, killed_at = waiting_rings(own_redis.address), time.monotonic()
@@ -47,7 +47,7 @@ def test_one_of_two_beats_rings_and_another_takes_over_from_the_killed(own_redis
             silent = time.monotonic() - killed_at
             sys.stdout.write(f"Without a beat for {silent:.1f} s, with a lease of {LEASE} s.\n")
             assert str(pid) not in who_rings()
-            assert silent <= LEASE * 4 / 3 + 2  # and a second for the round, and one for a slow machine
+            assert silent <= LEASE * 4 / 3 + 4  # and a second for the round, and three for a slow machine
 
         own_redis.kill()
         time.sleep(2)

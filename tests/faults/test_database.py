@@ -3,41 +3,28 @@
 from datetime import timedelta
 
 import pytest
-from django.contrib.sessions.models import Session
 from django.db import OperationalError, close_old_connections, connection, connections
 from django.test import Client
 
-from kitshare.logbook.models import Entry, Mention
 from kitshare.outbox import actions as outbox
-from kitshare.outbox.models import Message
-from kitshare.people.models import Scheme, SignInTry
+from kitshare.people.models import Scheme
 from kitshare.serving import actions as serving
-from kitshare.serving.models import Lease
 from tests.faults.servers import OwnPostgreSQL, program
+from tests.outbox.post_office import on_another_database
 
 pytestmark = pytest.mark.needs_postgresql
-TABLES = (Scheme, Session, SignInTry, Entry, Mention, Message, Lease)
 
 
 @pytest.fixture
-def postgresql(django_db_blocker):
-    """The site on a cluster of its own, with the few tables that this file asks for."""
+def postgresql(django_db_setup, django_db_blocker):
+    """The site on a cluster of its own, with nothing in its tables."""
     if program("initdb") is None:
         pytest.skip("needs the programs of PostgreSQL")
     own = OwnPostgreSQL()
-    with django_db_blocker.unblock():
-        before = connections["default"]
-        here = connections.create_connection("default")
-        here.settings_dict = here.settings_dict | {
-            "HOST": "127.0.0.1", "PORT": own.port, "USER": "kitshare", "PASSWORD": "", "NAME": "postgres",
-        }  # fmt: skip
-        connections["default"] = here
-        with here.schema_editor() as schema:
-            for model in TABLES:
-                schema.create_model(model)
+    place = {"HOST": "127.0.0.1", "PORT": own.port, "USER": "kitshare", "PASSWORD": "", "NAME": "postgres"}
+    own.take_tables_of(connection.settings_dict)
+    with django_db_blocker.unblock(), on_another_database(**place):
         yield own
-        here.close()
-        connections["default"] = before
     own.remove()
 
 

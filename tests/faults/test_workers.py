@@ -7,7 +7,6 @@ import os
 import random
 import sys
 import time
-from types import SimpleNamespace
 
 import pytest
 from django.db import connection, transaction
@@ -17,7 +16,7 @@ from kitshare.outbox import actions as outbox
 from kitshare.outbox.models import Message
 from tests.faults.crew import Crew, environment, ring, waiting_rings
 from tests.faults.servers import OwnRedis
-from tests.outbox.post_office import Letters, open_office, wait_until
+from tests.outbox.post_office import Letters, fill, open_office, the_leases_run_out, wait_until
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.needs_redis, pytest.mark.needs_postgresql]
 
@@ -52,18 +51,6 @@ def crew(own_redis, office, tmp_path):
     crew.kill_all()
     if sys.exc_info()[1]:
         sys.stderr.write(crew.log.read_text()[-5000:])
-
-
-def fill(count: int) -> None:
-    """Letters that are all due at the same minute."""
-    to = SimpleNamespace(pk=1, name="Sunniva Okparadine", email="sunniva@example.org", telephone="")
-    for number in range(count):
-        outbox.queue(key=f"letter:{number}", to=to, subject="Pickup", body="Come.", at=timezone.now())
-
-
-def the_leases_run_out() -> None:
-    """Five minutes later."""
-    Message.objects.exclude(claimed_until=None).update(claimed_until=timezone.now())
 
 
 def test_many_letters_at_one_minute_survive_workers_and_a_redis_that_are_killed(own_redis, letters, crew):

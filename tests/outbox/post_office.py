@@ -6,10 +6,17 @@ import socket
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
 from email import message_from_bytes
 from pathlib import Path
+from types import SimpleNamespace
 
 from aiosmtpd.controller import Controller
+from django.db import connections
+from django.utils import timezone
+
+from kitshare.outbox import actions as outbox
+from kitshare.outbox.models import Message
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -60,3 +67,29 @@ def wait_until(claim, seconds: float = 30.0) -> bool:
 def without_kitshare() -> dict[str, str]:
     """This environment, without what would point a child at another database."""
     return {name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "EMAIL_URL"}}
+
+
+def fill(count: int) -> None:
+    """Letters that are all due at the same minute."""
+    to = SimpleNamespace(pk=1, name="Sunniva Okparadine", email="sunniva@example.org", telephone="")
+    for number in range(count):
+        outbox.queue(key=f"letter:{number}", to=to, subject="Pickup", body="Come.", at=timezone.now())
+
+
+def the_leases_run_out() -> None:
+    """Five minutes later."""
+    Message.objects.exclude(claimed_until=None).update(claimed_until=timezone.now())
+
+
+@contextmanager
+def on_another_database(**place: object):
+    """This thread works on another database, one that other processes can reach too."""
+    before = connections["default"]
+    here = connections.create_connection("default")
+    here.settings_dict = here.settings_dict | place
+    connections["default"] = here
+    try:
+        yield here
+    finally:
+        here.close()
+        connections["default"] = before
