@@ -16,6 +16,7 @@ from kitshare.bookings.models import Booking
 from kitshare.bookings.words import day_at, day_in_words, machines_in_words
 from kitshare.kits.models import Machine
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member
 
 PAGE_WORDS: Final = gettext_lazy("The booking's page:")
@@ -27,6 +28,7 @@ CALENDAR_WORDS: Final[Mapping[str, Promise]] = {
 }
 
 
+@in_each_language
 def asked(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     """Tell the coordinators that a village waits for an answer, and the borrower if somebody else asked for them."""
     subject = _("%(village)s asks for machines from %(day)s") % _words(booking)
@@ -35,6 +37,7 @@ def asked(*, booking: Booking, machines: Sequence[Machine], by: Member, at: date
     _tell("asked", subject, [first, then], booking=booking, machines=machines, to=_both(booking), by=by, at=at)
 
 
+@in_each_language
 def agreed(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Agreed: %(village)s from %(day)s") % _words(booking)
     first = _("%(who)s agreed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
@@ -44,6 +47,7 @@ def agreed(*, booking: Booking, machines: Sequence[Machine], by: Member, at: dat
     _tell("agreed", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
 
 
+@in_each_language
 def declined(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Declined: %(village)s from %(day)s") % _words(booking)
     words = _words(booking) | {"who": by.name}
@@ -52,6 +56,7 @@ def declined(*, booking: Booking, machines: Sequence[Machine], by: Member, at: d
     _tell("declined", subject, [first, then], booking=booking, machines=machines, to=[booking.borrower], by=by, at=at)
 
 
+@in_each_language
 def lapsed(*, booking: Booking, machines: Sequence[Machine], at: datetime) -> None:
     """The site itself ended what nobody answered: the village hears it, and those who should have answered."""
     subject = _("Ended without an answer: %(village)s from %(day)s") % _words(booking)
@@ -61,6 +66,7 @@ def lapsed(*, booking: Booking, machines: Sequence[Machine], at: datetime) -> No
     _tell("lapsed", subject, [first, then], booking=booking, machines=machines, to=_both(booking), by=None, at=at)
 
 
+@in_each_language
 def changed(*, booking: Booking, machines: Sequence[Machine], changes: list[str], by: Member, at: datetime) -> None:
     subject = _("Changed: %(village)s from %(day)s") % _words(booking)
     first = _("%(who)s changed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
@@ -77,6 +83,7 @@ def told_of_other_days(*, booking: Booking, by: Member) -> list[Member]:
     return list({member.pk: member for member in told}.values())
 
 
+@in_each_language
 def called_off(*, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime) -> None:
     subject = _("Called off: %(village)s from %(day)s") % _words(booking)
     words = _words(booking) | {"who": by.name}
@@ -88,6 +95,7 @@ def called_off(*, booking: Booking, machines: Sequence[Machine], by: Member, at:
     _tell("called-off", subject, [first, then], booking=booking, machines=machines, to=to, by=by, at=at)
 
 
+@in_each_language
 def about_relay(
     *, event: str, lines: list[str], booking: Booking, machines: Sequence[Machine], by: Member, at: datetime
 ) -> None:
@@ -97,6 +105,7 @@ def about_relay(
     _tell(event, subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
 
 
+@in_each_language
 def signed_over(*, booking: Booking, machines: Sequence[Machine], before: Member, by: Member, at: datetime) -> None:
     """Tell the one who signs now, whose calendar gets it, and the one who signed before."""
     words = _words(booking) | {"who": by.name, "now": booking.borrower.name, "before": before.name}

@@ -18,6 +18,7 @@ from kitshare.bookings.models import Booking
 from kitshare.bookings.waiting_models import Offer
 from kitshare.bookings.words import day_at, day_in_words, days_in_words, machines_in_words
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member, Scheme
 
 ANSWER_WORDS: Final = gettext_lazy("Look at it and answer here:")
@@ -30,6 +31,7 @@ def until_in_words(moment: datetime, scheme: Scheme | None) -> str:
     return _("%(day)s, %(time)s") % {"day": day_in_words(local.date()), "time": dateformat.format(local, "H:i")}
 
 
+@in_each_language
 def waits(*, booking: Booking, by: Member, at: datetime) -> None:
     """Tell the borrower that somebody put them on the list; whoever did it themselves knows."""
     subject = _("On the waiting list: %(village)s from %(out)s") % _words(booking)
@@ -40,6 +42,7 @@ def waits(*, booking: Booking, by: Member, at: datetime) -> None:
     _tell("waiting", subject, lines, booking=booking, to=[booking.borrower], by=by, at=at)
 
 
+@in_each_language
 def offered(*, offer: Offer, booking: Booking, at: datetime) -> None:
     """Tell the borrower what is offered, and until when they can answer."""
     until = until_in_words(offer.until, Scheme.objects.current())
@@ -52,6 +55,7 @@ def offered(*, offer: Offer, booking: Booking, at: datetime) -> None:
     _tell("offer-made", subject, lines, booking=booking, to=[booking.borrower], by=None, at=at, offer=offer)
 
 
+@in_each_language
 def accepted(*, offer: Offer, booking: Booking, by: Member, at: datetime) -> None:
     """Tell the coordinators that there is a booking to agree, and the borrower if somebody accepted for them."""
     subject = _("Accepted from the waiting list: %(village)s from %(out)s") % _words(booking, offer)
@@ -63,6 +67,7 @@ def accepted(*, offer: Offer, booking: Booking, by: Member, at: datetime) -> Non
     _tell("offer-accepted", subject, lines, booking=booking, to=to, by=by, at=at, offer=offer, answer=False)
 
 
+@in_each_language
 def passed(*, offer: Offer, booking: Booking, by: Member, at: datetime) -> None:
     """Tell the borrower that somebody passed for them."""
     subject = _("Passed on: %(village)s, %(days)s") % _words(booking, offer)
@@ -70,6 +75,7 @@ def passed(*, offer: Offer, booking: Booking, by: Member, at: datetime) -> None:
     _tell_of_end("offer-passed", subject, first, offer=offer, booking=booking, by=by, at=at)
 
 
+@in_each_language
 def lapsed(*, offer: Offer, booking: Booking, at: datetime) -> None:
     subject = _("The offer ran out: %(village)s, %(days)s") % _words(booking, offer)
     first = _("Nobody answered for %(village)s in time, so the days go on to the next who wait.") % _words(
@@ -88,6 +94,7 @@ def _tell_of_end(
     _tell(word, subject, [first, then], booking=booking, to=[booking.borrower], by=by, at=at, offer=offer, answer=False)
 
 
+@in_each_language
 def withdrawn(*, offer: Offer, booking: Booking, by: Member | None, at: datetime) -> None:
     """Tell the borrower why the days are no longer kept for them."""
     subject = _("No longer offered: %(village)s, %(days)s") % _words(booking, offer)
@@ -100,6 +107,7 @@ def withdrawn(*, offer: Offer, booking: Booking, by: Member | None, at: datetime
     _tell("offer-withdrawn", subject, lines, booking=booking, to=to, by=by, at=at, offer=offer, answer=False)
 
 
+@in_each_language
 def left(*, booking: Booking, by: Member | None, at: datetime) -> None:
     """Tell the borrower that they are off the list, if it was not they who left."""
     subject = _("Off the waiting list: %(village)s from %(out)s") % _words(booking)

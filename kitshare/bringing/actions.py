@@ -22,6 +22,7 @@ from kitshare.bringing.refusals import CannotTakeBack, NotAllFit, NothingToMake,
 from kitshare.bringing.rows import Sheet, as_plain, from_plain
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member, Scheme
 from kitshare.upkeep import use
 
@@ -236,6 +237,7 @@ def _with_more(made: Sequence[Booking]) -> set[int]:
     return found
 
 
+@in_each_language
 def _tell(brought: BroughtFile, coming: Sequence[Verdict], *, by: Member, at: datetime) -> None:
     """One message to each borrower about all that is still to come, however many those are."""
     of_member: defaultdict[Member, list[Verdict]] = defaultdict(list)

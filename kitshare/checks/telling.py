@@ -15,6 +15,7 @@ from kitshare.checks.models import CheckKind, HandoverCheck
 from kitshare.checks.sent_models import SentSheet
 from kitshare.logbook import actions as logbook
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member
 
 
@@ -35,6 +36,7 @@ def write_kept(sheet: SentSheet, why: str, at: datetime) -> None:
     logbook.write(deed="sheet_kept", text=text, about=[sheet.booking, sheet.booking.village], by=sheet.by, at=at)
 
 
+@in_each_language
 def tell_kept(sheet: SentSheet, why: str, at: datetime) -> None:
     """Word to every coordinator about such a sheet, once however often it is asked for."""
     words = words_of(sheet) | {"why": why}
@@ -69,6 +71,7 @@ def write_merged(sheet: SentSheet, first: HandoverCheck, said: Sequence[str], at
         tell_coordinators(f"sheet-differs:{sheet.key}", subject, lines, booking=sheet.booking, at=at)
 
 
+@in_each_language
 def tell_of_spite(check: HandoverCheck) -> None:
     """Every coordinator hears that a kit went out in spite of what stops it. Queued before the faults are."""
     booking = check.booking
@@ -92,6 +95,7 @@ def tell_of_spite(check: HandoverCheck) -> None:
     tell_coordinators(f"out-in-spite:{check.key}", subject, lines, booking=booking, at=check.known_at)
 
 
+@in_each_language
 def tell_of_stop(check: HandoverCheck, stopping: Sequence[Stop]) -> None:
     """Every coordinator hears at once that a village stands at the depot and cannot take the kit."""
     booking = check.booking

@@ -21,6 +21,7 @@ from kitshare.outbox import returns
 from kitshare.outbox.channels import calls, mail
 from kitshare.outbox.channels.way import Addressee, Chooses, NotSent, Way
 from kitshare.outbox.models import TRIES, BadAddress, Channel, Message
+from kitshare.outbox.speaking import is_spoken_to
 from kitshare.rules.hearing import Telling, Wishes, when_to_tell
 
 log = logging.getLogger(__name__)
@@ -63,7 +64,8 @@ def queue(
     alone: bool = False,
     needed_by: datetime | None = None,
 ) -> Message | None:
-    """Keep something to tell somebody, in the caller's transaction; None when that key was told already.
+    """Keep something to tell somebody, in the caller's transaction; None when that key was told already, or where what
+    is being written is in another language than theirs (`speaking.in_each_language`).
 
     Somebody without an e-mail address is to be telephoned, and so is somebody whose address post comes back from.
     Messages of one thread read as one in a mail program. By mail the body may go as HTML too, and with it a calendar
@@ -72,6 +74,8 @@ def queue(
     it. `needed_by`: afterwards it is of no use.
     """
     wishes = to.wishes() if isinstance(to, Chooses) else Wishes()
+    if not is_spoken_to(wishes.language):
+        return None
     channel = next(name for name, way in WAYS.items() if way.reaches(to))
     telling = Telling(due_at or at)
     if kind and not is_safety and not wishes.reminders:

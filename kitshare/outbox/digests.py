@@ -7,7 +7,6 @@ them gathered. From then on it is a message like any other: claimed, sent, tried
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils import translation
 from django.utils.translation import ngettext
@@ -15,6 +14,7 @@ from django.utils.translation import ngettext
 from kitshare.engine import deed
 from kitshare.outbox.channels.mail import as_html
 from kitshare.outbox.models import Channel, Message
+from kitshare.outbox.speaking import language_of
 from kitshare.rules.hearing import Telling
 
 
@@ -36,7 +36,7 @@ def _gather(*, member_key: int, at: datetime) -> Message | None:
     if not letters:
         return None
     day = max(letter.digest_on for letter in letters if letter.digest_on)
-    with translation.override(letters[-1].language or settings.LANGUAGE_CODE):
+    with translation.override(language_of(letters[-1].language)):
         words = _words(letters, day)
     last = letters[-1]
     facts = {

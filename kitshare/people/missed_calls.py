@@ -1,5 +1,6 @@
 """Calls that nobody made by the end of the next day: the coordinators hear of them once."""
 
+from collections.abc import Sequence
 from datetime import datetime, time, timedelta
 
 from django.conf import settings
@@ -10,6 +11,7 @@ from django.utils.translation import ngettext
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.outbox.models import Message
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member, Scheme
 from kitshare.rules.hearing import showing
 
@@ -34,6 +36,12 @@ def tell_of_missed(*, at: datetime) -> int:
     if not calls:
         return 0
     Message.objects.filter(pk__in=[call.pk for call in calls]).update(call_missed_at=at)
+    _tell(calls, at=at)
+    return len(calls)
+
+
+@in_each_language
+def _tell(calls: Sequence[Message], *, at: datetime) -> None:
     subject = ngettext(
         "%(count)d call was not made: %(first)s", "%(count)d calls were not made: %(first)s and more", len(calls)
     ) % {"count": len(calls), "first": calls[0].to_name}
@@ -50,4 +58,3 @@ def tell_of_missed(*, at: datetime) -> int:
             alone=True,
             is_safety=any(call.is_safety for call in calls),
         )
-    return len(calls)

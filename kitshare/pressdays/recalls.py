@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from kitshare.engine import deed
 from kitshare.logbook import actions as logbook
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member, Scheme, Village
 from kitshare.pressdays import heat_refusals as refusals
 from kitshare.pressdays.heat_models import HeatRecord, HeatRecordQuerySet, Recall, RecalledBatch, RecallEnd
@@ -143,6 +144,7 @@ def _refuse_recalled(records: Sequence[HeatRecord]) -> None:
         raise refusals.RecalledAlready(already.record)
 
 
+@in_each_language
 def _tell(recall: Recall, records: Sequence[HeatRecord], *, at: datetime) -> None:
     """One message to everybody who signs for a village, about the batches of that village."""
     address = settings.SITE_ADDRESS.rstrip("/") + reverse("heat:trace")

@@ -14,6 +14,7 @@ from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.outbox import digests
 from kitshare.outbox.channels.way import Addressee
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people import missed_calls
 from kitshare.people.models import Scheme
 from kitshare.pressdays import heat_drafts
@@ -73,6 +74,11 @@ def write_due_reminders(*, at: datetime) -> int:
 
     Warnings first, by themselves: a letter that cannot be written keeps none of them back.
     """
+    return sum(_write_due_reminders(at=at))
+
+
+@in_each_language
+def _write_due_reminders(*, at: datetime) -> int:
     scheme = Scheme.objects.current()
     if scheme is None:
         return 0

@@ -9,12 +9,14 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from kitshare.outbox import actions as outbox
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member, Scheme
 from kitshare.upkeep import fitness
 from kitshare.upkeep.models import Fault
 from kitshare.upkeep.words import where
 
 
+@in_each_language
 def reported(*, fault: Fault, at: datetime) -> None:
     """Tell every maintenance volunteer; and the coordinators too, when the machine is set aside by it."""
     to = [*Member.objects.maintaining(), *(Member.objects.coordinating() if fault.stops_use else [])]
@@ -23,6 +25,7 @@ def reported(*, fault: Fault, at: datetime) -> None:
     _tell("reported", subject, [first, _what_it_means(fault)], fault=fault, to=to, by=fault.reported_by, at=at)
 
 
+@in_each_language
 def set_aside(*, fault: Fault, reason: str, by: Member, at: datetime) -> None:
     """Tell the same people that a fault turned out to be worse."""
     to = [*Member.objects.maintaining(), *Member.objects.coordinating()]
@@ -34,6 +37,7 @@ def set_aside(*, fault: Fault, reason: str, by: Member, at: datetime) -> None:
     _tell(event, subject, [first, _what_it_means(fault)], fault=fault, to=to, by=by, at=at)
 
 
+@in_each_language
 def released(*, fault: Fault, followers: Sequence[Fault], by: Member, at: datetime) -> None:
     """Tell whoever reported it; and the coordinators, when a machine had been set aside by it.
 
@@ -56,6 +60,7 @@ def _released(fault: Fault, to: Iterable[Member], *, by: Member, at: datetime) -
     _tell("released", subject, [first, retest, _what_stops_it_still(fault, at)], fault=fault, to=to, by=by, at=at)
 
 
+@in_each_language
 def handed_on(*, fault: Fault, to: Member, text: str, by: Member, at: datetime) -> None:
     """Tell whoever has it in hand now."""
     subject = _("In your hands: %(where)s") % _words(fault)
@@ -64,6 +69,7 @@ def handed_on(*, fault: Fault, to: Member, text: str, by: Member, at: datetime) 
     _tell(event, subject, [first, *([text] if text else [])], fault=fault, to=[to], by=by, at=at)
 
 
+@in_each_language
 def given_up(*, fault: Fault, followers: Sequence[Fault], by: Member, at: datetime) -> None:
     """Tell whoever reported it or one joined to it, and the coordinators, that it is not mended and will not be."""
     to = [fault.reported_by, *(follower.reported_by for follower in followers), *Member.objects.coordinating()]

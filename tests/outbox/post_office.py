@@ -27,8 +27,10 @@ class Letters:
     def __init__(self) -> None:
         self.seconds_a_letter = 0.0
         self.arrived: list[str] = []
+        self.contents: list[bytes] = []
 
     async def handle_DATA(self, server, session, envelope):  # noqa: N802
+        self.contents.append(envelope.content)
         self.arrived.append(message_from_bytes(envelope.content)["Message-ID"])
         await asyncio.sleep(self.seconds_a_letter)
         return "250 OK"

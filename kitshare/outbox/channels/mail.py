@@ -13,6 +13,7 @@ from django.utils.crypto import salted_hmac
 from kitshare.outbox import stopping
 from kitshare.outbox.channels.way import Addressee, NotSent
 from kitshare.outbox.models import Message
+from kitshare.outbox.speaking import language_of
 
 
 def reaches(to: Addressee) -> bool:
@@ -36,7 +37,7 @@ def as_mail(message: Message) -> EmailMultiAlternatives:
     stop = stopping.address_for(message)
     if stop:
         headers |= stopping.headers(stop)
-    with translation.override(message.language or settings.LANGUAGE_CODE):
+    with translation.override(language_of(message.language)):
         body = message.body
         if stop:
             body = f"{body.rstrip()}\n\n-- \n{stopping.WORDS} {stop}\n"

@@ -183,7 +183,7 @@ class HearingForm(ChangeForm[Member]):
         choices=[(SINGLE, _("each by itself, as things happen")), (DAILY, _("once a day, in one letter"))],
         widget=forms.RadioSelect,
     )
-    digest_at = TimeOfDayField(label=_("The daily letter comes at"))
+    digest_at = TimeOfDayField(label=_("The daily letter comes at"), help_text=_("Counts only for one letter a day."))
     quiet_from = TimeOfDayField(label=_("Quiet from"))
     quiet_until = TimeOfDayField(label=_("Quiet until"))
 

@@ -16,6 +16,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 
 from kitshare.logbook.actions import ChangedMeanwhile
+from kitshare.outbox.models import BadAddress
 from kitshare.people import actions as people
 from kitshare.people import sign_ins
 from kitshare.people.models import Member
@@ -78,7 +79,12 @@ def me(request: PageRequest) -> HttpResponse:
             return redirect("people:me")
     villages = request.user.villages.order_by("name", "pk")
     runs = member.coordinates or member.maintains
-    shown = {"form": form, "villages": villages, "calendar": UpkeepCalendar.objects.first() if runs else None}
+    shown = {
+        "form": form,
+        "villages": villages,
+        "calendar": UpkeepCalendar.objects.first() if runs else None,
+        "bad": BadAddress.objects.bad().of(request.user.email).first(),
+    }
     return render(request, "people/me.html", shown)
 
 
