@@ -72,7 +72,7 @@ class _ClockMinutes(dict[str, float]):
     def __missing__(self, text: str) -> float:
         if not CLOCK.match(text):
             raise LogRefused(LogProblem.BAD_TIME, value=text)
-        half = text[-3:].replace(".", "").strip().lower()[-2:] if text[-1] in "Mm." else ""
+        half = text[-4:].replace(".", "").strip().lower()[-2:] if text[-1] in "Mm." else ""
         digits = text.rstrip("AaPpMm. ") if half else text
         hour_text, rest = digits.split(":", 1)
         hour = int(hour_text)
