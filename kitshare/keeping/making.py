@@ -51,7 +51,9 @@ def make_backup(
     try:
         with places.work_beside(file.parent) as work:
             whole = work / file.name
-            _write(whole, _snapshot(connections[alias], work, portable=portable), at=at, storage=storage)
+            snapshot = _snapshot(connections[alias], work, portable=portable)
+            _check_filled(snapshot)
+            _write(whole, snapshot, at=at, storage=storage)
             checked = verify(whole)  # read back from the disk: what cannot be read is no backup
             checked.close()
             places.put(whole, file)
@@ -68,6 +70,14 @@ def make_backup(
     )
     record.note(made)
     return made
+
+
+def _check_filled(snapshot: Snapshot) -> None:
+    """Whoever runs this without the site's settings would keep fourteen copies of nothing, and be content."""
+    if not any(rows for table, rows in snapshot.rows.items() if table not in facts.BY_ITSELF):
+        raise KeepingRefused(
+            _("There is nothing in this database: are KITSHARE_DATA and DATABASE_URL set as they are for the site?")
+        )
 
 
 def _snapshot(connection: BaseDatabaseWrapper, work: Path, *, portable: bool) -> Snapshot:

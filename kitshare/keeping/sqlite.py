@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import quote
 
 from django.conf import settings
 from django.db import connections
@@ -54,7 +55,7 @@ def copy_out(connection: BaseDatabaseWrapper, file: Path) -> None:
 def check_copy(file: Path, manifest: Manifest) -> None:
     """Refuse a database that is not what the manifest says, or that would do something by itself when it is opened."""
     try:
-        with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as copy:
+        with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as copy:
             copy.execute("PRAGMA trusted_schema = OFF")
             kinds = {kind for (kind,) in copy.execute("SELECT DISTINCT type FROM sqlite_master")}
             sound = copy.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",)
@@ -74,7 +75,7 @@ def migrate(file: Path) -> None:
     In a process of its own, for which it is the only database: a step that moves rows must find no other.
     """
     words = [sys.executable, str(settings.ROOT / "manage.py"), "migrate", "--skip-checks", "--verbosity", "0"]
-    environment = {**os.environ, "DATABASE_URL": f"sqlite:///{file}", "KITSHARE_DATA": str(file.parent)}
+    environment = {**os.environ, "DATABASE_URL": f"sqlite:///{quote(str(file))}", "KITSHARE_DATA": str(file.parent)}
     done = subprocess.run(words, env=environment, capture_output=True, text=True, check=False)  # noqa: S603
     if done.returncode:
         said = (done.stderr.strip().splitlines() or ["?"])[-1]

@@ -3,8 +3,10 @@
 import inspect
 import os
 import re
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -78,6 +80,9 @@ def test_one_round_of_due_work_by_hand_a_backup_and_a_bad_day(tmp_path):
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("Reminders written: 0.")
 
+    with closing(sqlite3.connect(tmp_path / "data" / "kitshare.sqlite3")) as there:
+        there.execute("INSERT INTO logbook_entry (at, by_name, deed, text) VALUES ('2027-10-30', 'one', 'one', 'One.')")
+        there.commit()
     made = in_the_project(sys.executable, "manage.py", "backup", "--keep", "14", **clean)
     assert made.returncode == 0, made.stderr
     (file,) = (tmp_path / "data" / "backups").iterdir()

@@ -39,7 +39,7 @@ PICTURES = ["parts/a.jpg", "parts/b.jpg", "parts/c.jpg"]
 @pytest.fixture
 def site(transactional_db, settings, tmp_path, mill):
     """A small site with three pictures."""
-    settings.DATA = tmp_path / "data"
+    settings.DATA = tmp_path / "da ta+1#?%20"  # a path that needs care in an address
     settings.DATA.mkdir()
     for name in PICTURES:
         default_storage.save(name, ContentFile(name.encode() * 9))
@@ -245,6 +245,13 @@ class TestBackup:
             back_up(site)
         assert not list(site.glob("*kitshare*"))
         assert last_backup() is None
+
+    def test_an_empty_site_is_not_backed_up(self, transactional_db, settings, tmp_path):
+        settings.DATA = tmp_path
+
+        with pytest.raises(KeepingRefused, match="There is nothing in this database: are KITSHARE_DATA"):
+            back_up(tmp_path)
+        assert list(tmp_path.iterdir()) == []
 
     def test_the_last_is_known_with_what_was_in_it(self, site):
         made = make_backup(to=site, at=AT, clock=timezone.now)
