@@ -1,6 +1,6 @@
 #!/bin/sh
 # The measurements of tests/bench, as ratios within one run: pages to a floor page, rules to the same sums in a bare loop,
-# queries over a long book to the same over a short one.
+# queries over a long book to the same over a short one; and the rush at a season's opening, to the bare view.
 set -u
 root=$(CDPATH='' cd -- "$(dirname -- "$0")/.." && pwd) || exit 1
 . "$root/deploy/prepare.sh"
@@ -26,4 +26,5 @@ if [ -z "${DATABASE_URL:-}" ]; then
         export DATABASE_URL
     fi
 fi
-"$venv/bin/python" -m tests.bench.days
+"$venv/bin/python" -m tests.bench.days || exit 1
+"$venv/bin/python" -m tests.bench.rush

@@ -63,7 +63,7 @@ MIDDLEWARE = [
     "kitshare.web.watch.middleware.AskedByPrograms",
     "kitshare.web.middleware.TooMuchAtOnce",
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "kitshare.serving.static.FilesOfEveryRelease",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -119,7 +119,7 @@ CSRF_FAILURE_VIEW = "kitshare.web.kept.stale_form"
 LOGIN_URL = "people:sign_in"
 LOGIN_REDIRECT_URL = "home:home"
 LOGOUT_REDIRECT_URL = "people:sign_in"
-PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+PASSWORD_HASHERS = ["kitshare.people.passwords.OneAtATime"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},

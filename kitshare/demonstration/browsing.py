@@ -158,8 +158,10 @@ class Page:
 class Browser:
     """One person's browser."""
 
-    def __init__(self, site: str) -> None:
+    def __init__(self, site: str, *, patience: int = 30) -> None:
+        """`patience`: how many seconds to wait for a page."""
         self.site = site
+        self.patience = patience
         jar = http.cookiejar.CookieJar()
         self._opener = urllib.request.build_opener(
             urllib.request.HTTPCookieProcessor(jar), urllib.request.ProxyHandler({})
@@ -177,7 +179,7 @@ class Browser:
 
     def _fetch(self, request: urllib.request.Request) -> Page:
         try:
-            with self._opener.open(request, timeout=30) as answer:
+            with self._opener.open(request, timeout=self.patience) as answer:
                 html, address = answer.read().decode(), answer.url
         except urllib.error.HTTPError as error:
             error.close()  # it holds the connection

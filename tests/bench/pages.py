@@ -26,13 +26,14 @@ SETTINGS: Final = "tests.bench.settings"
 
 
 @contextmanager
-def serving(environment: dict[str, str]) -> Iterator[int]:
-    """The site on a free port, one worker."""
+def serving(environment: dict[str, str], *options: str) -> Iterator[int]:
+    """The site on a free port, one worker unless told otherwise."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    command = [sys.executable, "-m", "gunicorn", "kitshare.wsgi", "--bind", f"127.0.0.1:{port}", "--workers", "1"]
-    server = subprocess.Popen([*command, "--log-level", "error"], env=environment)
+    command = [sys.executable, "-m", "gunicorn", "kitshare.wsgi", *(options or ("--workers", "1"))]
+    command += ["--bind", f"127.0.0.1:{port}", "--log-level", "error"]
+    server = subprocess.Popen(command, env=environment)
     try:
         for _attempt in range(100):
             with socket.socket() as probe:

@@ -4,8 +4,9 @@
 
 FOLDER holds the release before, such as `git worktree add FOLDER RELEASE`. The order is that of deploy/SERVER.md: migrate
 and collect with the new code while the old serves, start the web server anew, and later point back. The port is held by
-whoever starts the web server, as by the socket unit of systemd; with `--proxy PROGRAM` it goes away and comes back behind that
-proxy with our Caddyfile, as in compose.yaml. The database is that of DATABASE_URL, else SQLite.
+whoever starts the web server, as by the socket unit of systemd; with `--proxy PROGRAM` it goes away and comes back
+behind that proxy with our Caddyfile, as in compose.yaml. The database is one of its own: on the server of DATABASE_URL
+where that is PostgreSQL, else SQLite.
 """
 
 import argparse
@@ -14,7 +15,6 @@ import os
 import re
 import subprocess
 import sys
-import tempfile
 import threading
 import time
 import urllib.request
@@ -26,6 +26,7 @@ from typing import Final
 
 from kitshare.demonstration.browsing import Browser, StepFailed
 from kitshare.serving.keeper import listen
+from tests.bench.days import database_of
 
 ROOT: Final = Path(__file__).resolve().parents[2]
 PHASES: Final = (
@@ -180,10 +181,10 @@ def prepare(release: Path, environment: dict[str, str], *words: str) -> None:
 def run(before: Path, after: Path, *, proxy: str | None, seconds: float, readers: int) -> dict[str, Seen]:
     phases = {name: Seen() for name in PHASES}
     with contextlib.ExitStack() as stack:
-        folder = stack.enter_context(tempfile.TemporaryDirectory())
-        address, door, held = stack.enter_context(behind(proxy, Path(folder)))
-        given = {"KITSHARE_DATA": folder, "KITSHARE_ADDRESS": address, "KITSHARE_SECRET_KEY": "a trial's own key " * 4}
-        environment = os.environ | given
+        engine = "postgresql" if os.environ.get("DATABASE_URL", "").startswith("postgres") else "sqlite"
+        environment = stack.enter_context(database_of(engine, 0))
+        address, door, held = stack.enter_context(behind(proxy, Path(environment["KITSHARE_DATA"])))
+        environment |= {"KITSHARE_ADDRESS": address, "KITSHARE_SECRET_KEY": "a trial's own key " * 4}
         prepare(before, environment, "--demonstration")
         server = WebServer(door, held, environment)
         server.serve(before)
