@@ -22,6 +22,8 @@ ROOT = Path(__file__).resolve().parent.parent
 DATA = Path(env.str("KITSHARE_DATA", default="") or ROOT / ".data")
 
 DEBUG = env.bool("KITSHARE_DEBUG", default=False)
+SECRET_KEY_IS_GIVEN = bool(env.str("KITSHARE_SECRET_KEY", default=""))
+SEVERAL_HOSTS = env.bool("KITSHARE_SEVERAL_HOSTS", default=False)
 SECRET_KEY = env.str("KITSHARE_SECRET_KEY", default="") or kept_key(DATA / "secret-key")
 ALLOWED_HOSTS = env.list("KITSHARE_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 SITE_ADDRESS = env.str("KITSHARE_ADDRESS", default="http://127.0.0.1:8000")

@@ -1,9 +1,10 @@
-"""A system check that says how SQLite keeps its promises, and why: `manage.py check --database default` shows it."""
+"""System checks: how SQLite keeps its promises (`check --database default` shows it), and what several hosts share."""
 
 import sqlite3
 from collections.abc import Sequence
 from typing import Any, Final
 
+from django.conf import settings
 from django.core import checks
 from django.db import connections
 
@@ -47,5 +48,29 @@ def _said(mode: str) -> checks.CheckMessage:
     return checks.Info(f"SQLite {here} runs in journal mode {mode}: {why}.", id="kitshare.I001")
 
 
+def several_hosts_share(app_configs: Sequence[Any] | None = None, **_unused: Any) -> list[checks.CheckMessage]:
+    """Where several hosts do the work of one site, nothing that one of them keeps may be needed by another."""
+    if not settings.SEVERAL_HOSTS:
+        return []
+    on_sqlite = settings.DATABASES["default"]["ENGINE"].endswith("sqlite3")
+    lacking = {
+        "kitshare.E005": (not on_sqlite, "DATABASE_URL names no server that all of them reach."),
+        "kitshare.E006": (settings.SECRET_KEY_IS_GIVEN, "KITSHARE_SECRET_KEY is not set: each would make its own."),
+        "kitshare.E007": (
+            not settings.STORAGES["default"]["BACKEND"].endswith("FileSystemStorage"),
+            "KITSHARE_PHOTOS_S3 is not set: a photo would lie where it came in, and nowhere else.",
+        ),
+        "kitshare.E008": (
+            bool(settings.CELERY_BROKER_URL),
+            "REDIS_URL is not set: workers would not hear of each other.",
+        ),
+    }
+    told = "Several hosts share the work (KITSHARE_SEVERAL_HOSTS), but {words}"
+    return [
+        checks.Error(told.format(words=words), id=number) for number, (is_so, words) in lacking.items() if not is_so
+    ]
+
+
 def announce() -> None:
+    checks.register(several_hosts_share)
     checks.register(sqlite_keeps_its_promises, checks.Tags.database)
