@@ -20,7 +20,8 @@ def answer(settings, tmp_path, rf):
     def answer(path):
         said = process(rf.get("/static/" + path))
         words = said.getvalue()
-        said.close()
+        if hasattr(said, "file_to_stream"):
+            said.file_to_stream.close()
         return said.status_code, words, said.get("Cache-Control")
 
     return answer
