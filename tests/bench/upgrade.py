@@ -58,7 +58,7 @@ class People(threading.Thread):
         self.phase, self.going = PHASES[0], True
 
     def run(self) -> None:
-        browser = Browser(self.address)
+        browser = Browser(self.address, patience=90)
         page = browser.open("/people/sign-in/")
         browser.send(page, page.forms[0], username="perpetua@example.org", password="linnow-apples")
         turn = 0
@@ -87,10 +87,10 @@ class People(threading.Thread):
         # A style sheet by the name that the page gives it now: whichever process answers must have it.
         with urllib.request.urlopen(f"{self.address}/people/sign-in/", timeout=30):  # noqa: S310
             seen.pages += 1
-        with urllib.request.urlopen(f"{self.address}/people/sign-in/", timeout=30) as answer:  # noqa: S310
+        with urllib.request.urlopen(f"{self.address}/people/sign-in/", timeout=90) as answer:  # noqa: S310
             sheet = re.search(rb'/static/[^"]+\.css', answer.read())
         assert sheet, "no style sheet on the page"
-        with urllib.request.urlopen(f"{self.address}{sheet[0].decode()}", timeout=30) as answer:  # noqa: S310
+        with urllib.request.urlopen(f"{self.address}{sheet[0].decode()}", timeout=90) as answer:  # noqa: S310
             answer.read()
         seen.files += 1
 
@@ -135,7 +135,7 @@ class WebServer:
             [*command, "--bind", self.door, "--workers", "2", "--log-level", "warning", "kitshare.wsgi"],
             cwd=release, env=self.environment, pass_fds=self.held,
         )  # fmt: skip
-        urllib.request.urlopen(f"{self.environment['KITSHARE_ADDRESS']}/people/sign-in/", timeout=60).close()  # noqa: S310
+        urllib.request.urlopen(f"{self.environment['KITSHARE_ADDRESS']}/people/sign-in/", timeout=90).close()  # noqa: S310
         return time.perf_counter() - began
 
     def stop(self) -> None:
