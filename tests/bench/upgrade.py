@@ -130,7 +130,7 @@ class WebServer:
         """Stop what serves, start this release, and say for how long nobody answered."""
         began = time.perf_counter()
         self.stop()
-        command = [python_of(release), "-m", "gunicorn", "--config", str(ROOT / "kitshare/serving/gunicorn_server.py")]
+        command = [python_of(release), "-m", "gunicorn", "--config", "python:kitshare.serving.gunicorn_server"]
         self.process = subprocess.Popen(
             [*command, "--bind", self.door, "--workers", "2", "--log-level", "warning", "kitshare.wsgi"],
             cwd=release, env=self.environment, pass_fds=self.held,
