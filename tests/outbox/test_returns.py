@@ -97,6 +97,19 @@ def test_a_later_letter_that_arrives_makes_the_address_good_again(told, answers,
     assert not bad()
 
 
+def test_what_is_only_kept_here_says_nothing_of_the_address(told, answers, now, settings):
+    told("first")
+    answers(550)
+    outbox.deliver_due(at=now)
+    settings.EMAIL_ADDRESS = ""
+    told("second")
+    answers()
+
+    outbox.deliver_due(at=now)
+
+    assert bad()
+
+
 def test_another_address_has_nothing_to_do_with_it(told, answers, now, sunniva):
     told("first")
     answers(550)

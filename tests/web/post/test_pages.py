@@ -6,7 +6,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from kitshare.outbox import actions as outbox
-from kitshare.outbox.models import TRIES, Message
+from kitshare.outbox.models import TRIES, Channel, Message
 
 
 @pytest.fixture
@@ -188,3 +188,23 @@ def test_twelve_messages_cost_as_many_queries_as_one(signed_in, perpetua, told, 
         read(client, "post:list")
 
     assert len(twelve) == len(one)
+
+
+def test_how_a_message_stands_is_said_in_a_word_and_its_page_says_more(signed_in, perpetua, told, now, subtests):
+    digest = told("digest")
+    Message.objects.filter(pk=digest.pk).update(is_digest=True, digest_on=now.date())
+    for word, said, facts in [
+        ("waits for the daily letter", "Daily letter", {"digest_on": now.date()}),
+        ("in a daily letter", "Sent with", {"digest_on": now.date(), "gathered_in": digest}),
+        ("came back", "It came back on", {"sent_at": now, "came_back_at": now, "last_error": "5.1.1 gone"}),
+        ("not sent: wants no reminders", "Your pickup", {"channel": Channel.UNWANTED}),
+    ]:
+        with subtests.test(word):
+            message = told(word)
+            Message.objects.filter(pk=message.pk).update(**facts)
+
+            page = read(signed_in(perpetua), "post:show", message.pk)
+
+            assert word in page
+            assert said in page
+            assert ">Told by telephone<" not in page
