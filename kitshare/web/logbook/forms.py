@@ -19,6 +19,7 @@ KINDS = [
     ("people.village", _("a village")),
     ("people.member", _("a member")),
     ("people.scheme", _("the scheme")),
+    ("reminders.reminderrow", _("a reminder")),
 ]
 
 

@@ -19,6 +19,7 @@ from kitshare.reminders.refusals import PolicyRefused
 from kitshare.reminders.terms import TERMS
 from kitshare.reminders.words import in_words
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.logbook.facts import history_of
 from kitshare.web.reminders.facts import grouped
 from kitshare.web.reminders.forms import RowForm
 
@@ -47,10 +48,14 @@ def row_new(request: PageRequest, kind: str) -> HttpResponse:
 @for_coordinators
 def row_change(request: PageRequest, pk: int) -> HttpResponse:
     """Change a row, with a look at whom it would have told."""
-    return _row_page(request, get_object_or_404(ReminderRow, pk=pk), "reminders/change.html")
+    row = get_object_or_404(ReminderRow, pk=pk)
+    history = history_of(row, request.user, request.GET.get("before"))
+    return _row_page(
+        request, row, "reminders/change.html", history=history, here=reverse("reminders:change", args=[pk])
+    )
 
 
-def _row_page(request: PageRequest, row: ReminderRow, template: str) -> HttpResponse:
+def _row_page(request: PageRequest, row: ReminderRow, template: str, **more: object) -> HttpResponse:
     form = RowForm(request.POST if request.method == "POST" else None, row=row)
     looks = "look" in request.POST
     if request.method == "POST" and form.is_valid() and _done(request, row, form, looks=looks):
@@ -63,6 +68,7 @@ def _row_page(request: PageRequest, row: ReminderRow, template: str) -> HttpResp
         "terms": TERMS[row.kind],
         "words": kept,
         **_preview(request, row, form),
+        **more,
     }
     return render(request, template, shown, status=422 if form.errors else 200)
 

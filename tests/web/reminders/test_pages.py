@@ -86,6 +86,7 @@ def test_a_row_is_changed_and_said_back(signed_in, perpetua, row):
     page = read(browser.post(address, SAID | {"at": "18.30", "by": "both", "seen": shown.fields["seen"]}, follow=True))
 
     assert "“Pickup soon” goes 2 days before pickup, at 18:30, to the borrower, by mail and by telephone." in page
+    assert "Changed the reminder “Pickup soon”: 1 day before pickup" in read(browser.get(address))
     changed = row("pickup-1")
     assert (changed.days, changed.at, changed.by) == (-2, time(18, 30), "both")
 
