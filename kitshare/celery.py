@@ -67,6 +67,12 @@ app.conf.update(
         "deliver what is due": _each(MINUTE, "outbox.tasks.share_out_what_is_due"),
         "forget logs that nobody saved": _each(HOUR, "pressdays.tasks.sweep"),
         "forget old files": _each(HOUR, "bringing.tasks.sweep"),
+        "share out long works": {
+            "task": "kitshare.works.tasks.share_out_what_waits",
+            "schedule": 5.0,
+            "options": {"expires": 4},
+        },
+        "forget old works": _each(HOUR, "works.tasks.sweep"),
     },
 )
 app.autodiscover_tasks()

@@ -54,6 +54,7 @@ INSTALLED_APPS = [
     "kitshare.checks",
     "kitshare.pressdays",
     "kitshare.watch",
+    "kitshare.works",
     "kitshare.reminders",
     "kitshare.demonstration",
     "kitshare.web",

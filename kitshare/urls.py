@@ -22,6 +22,7 @@ urlpatterns = [
     path("people/", include("kitshare.web.people.urls")),
     path("post/reminders/", include("kitshare.web.reminders.urls")),
     path("post/", include("kitshare.web.post.urls")),
+    path("works/", include("kitshare.web.works.urls")),
     path("logbook/", include("kitshare.web.logbook.urls")),
     path("scheme/", include("kitshare.web.setup.urls")),
 ]

@@ -20,6 +20,7 @@ from kitshare.bringing.meaning import OVER, Terms, Verdict
 from kitshare.bringing.models import BroughtFile, Telling
 from kitshare.bringing.refusals import CannotTakeBack, NotAllFit, NothingToMake, PeopleWereTold, TakenBack
 from kitshare.bringing.rows import Sheet, as_plain, from_plain
+from kitshare.bringing.steps import Step, counted, no_step
 from kitshare.engine import deed
 from kitshare.outbox import actions as outbox
 from kitshare.outbox.speaking import in_each_language
@@ -58,17 +59,26 @@ def keep(
     return kept
 
 
-def look(brought: BroughtFile, *, scheme: Scheme, today: date) -> Judgement:
+def look(brought: BroughtFile, *, scheme: Scheme, today: date, step: Step = no_step) -> Judgement:
     """What would become of a file's rows now. It writes nothing."""
     terms = Terms(coming_as=Stage(brought.coming_as), fruit_kg=brought.fruit_kg, scheme=scheme, today=today)
-    return judge(map(from_plain, brought.rows), terms=terms)
+    return judge(counted(map(from_plain, brought.rows), step), terms=terms)
 
 
 @deed
-def bring_in(*, brought: BroughtFile, by: Member, at: datetime, today: date) -> BroughtFile:
+def bring_in(
+    *,
+    brought: BroughtFile,
+    by: Member,
+    at: datetime,
+    today: date,
+    looked_over: Judgement | None = None,
+    step: Step = no_step,
+) -> BroughtFile:
     """Make every booking of the file, or none. Asked for twice, it is done once.
 
     The rows are judged once to learn which machines they are about, and again when nobody else can change those.
+    Whoever judged them just now, before anybody had to wait, gives that as `looked_over`; each booking is a `step`.
     """
     _check_coordinates(by)
     kept = BroughtFile.objects.select_for_update().get(pk=brought.pk)
@@ -77,7 +87,7 @@ def bring_in(*, brought: BroughtFile, by: Member, at: datetime, today: date) -> 
     if kept.brought_at is not None:
         return kept
     scheme = Scheme.objects.current() or Scheme()
-    first = look(kept, scheme=scheme, today=today)
+    first = looked_over or look(kept, scheme=scheme, today=today)
     days.lock_machines(machine.pk for one in first.verdicts for machine in one.machines)
     judged = look(kept, scheme=scheme, today=today)
     if judged.in_the_way:
@@ -92,9 +102,7 @@ def bring_in(*, brought: BroughtFile, by: Member, at: datetime, today: date) -> 
     kept.bookings.set(made)
     kept.brought_at = at
     kept.save(update_fields=["brought_at"])
-    for booking, one in zip(made, judged.to_make, strict=True):
-        text = _("%(who)s brought in the booking of %(village)s from a file: %(machines)s, %(days)s.")
-        recording.record("booking_brought_in", text, booking=booking, machines=one.machines, by=by, at=at)
+    _write_down(judged, made, by=by, at=at, step=step)
     _join(judged, made, by=by, at=at)
     use.estimate_past(
         {
@@ -183,6 +191,13 @@ def _make(judged: Judgement, *, at: datetime) -> list[Booking]:
         batch_size=AT_ONCE,
     )
     return made
+
+
+def _write_down(judged: Judgement, made: Sequence[Booking], *, by: Member, at: datetime, step: Step) -> None:
+    """A line of the logbook for each booking."""
+    for booking, one in counted(zip(made, judged.to_make, strict=True), step):
+        text = _("%(who)s brought in the booking of %(village)s from a file: %(machines)s, %(days)s.")
+        recording.record("booking_brought_in", text, booking=booking, machines=one.machines, by=by, at=at)
 
 
 def _join(judged: Judgement, made: Sequence[Booking], *, by: Member, at: datetime) -> None:

@@ -3,10 +3,11 @@
 import csv
 import io
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import time
+from datetime import date, time
 from decimal import Decimal
 from typing import Any, Final
 
+from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from icalendar import Event
 from openpyxl import Workbook
@@ -16,12 +17,13 @@ from openpyxl.utils import get_column_letter
 
 from kitshare.bookings import calendars
 from kitshare.bookings.calendars import Text, one_line, plain
-from kitshare.bookings.models import Booking, FruitUnitChoice, Stage
+from kitshare.bookings.models import Booking, BookingQuerySet, FruitUnitChoice, Season, Stage
 from kitshare.bookings.relay_models import Relay
 from kitshare.bringing.cells import neutral, write_names
 from kitshare.bringing.diary import OURS, RELAY
 from kitshare.bringing.naming import Names
 from kitshare.bringing.rows import HEADINGS
+from kitshare.people.models import Scheme
 
 KINDS: Final[Mapping[str, str]] = {
     "ics": "text/calendar; charset=utf-8",
@@ -124,3 +126,19 @@ def _text_cell(sheet: Any, text: str, *, bold: bool = False) -> Any:
 
 
 WRITERS: Final = {"ics": as_calendar, "csv": as_csv, "xlsx": as_workbook}
+
+
+def to_copy(season: Season | None) -> BookingQuerySet:
+    """The bookings of a season, or all there are, in the order of their days.
+
+    Who waits has nothing yet that could be copied: a place in an order is a place on this site's list.
+    """
+    found = Booking.objects.exclude(stage=Stage.WAITING)
+    if season is not None:
+        found = found.filter(out_on__range=(season.opens_on, season.closes_on))
+    with_relays: BookingQuerySet = found.with_people().select_related("relay_from__first")  # type: ignore[misc]
+    return with_relays.order_by("out_on", "pk")
+
+
+def file_name(season: Season | None, scheme: Scheme, today: date, kind: str) -> str:
+    return f"{slugify(season.name if season else scheme.name) or 'bookings'}-{today:%Y-%m-%d}.{kind}"

@@ -26,6 +26,7 @@ from kitshare.reminders.letters import Letter
 from kitshare.reminders.models import By
 from kitshare.reminders.steps import MORNING
 from kitshare.rules.hearing import Wishes
+from kitshare.works import actions as works
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ def tick(*, at: datetime) -> Round:
             written = write_due_reminders(at=at)
             bringing.sweep(at=at)
             heat_drafts.sweep(at=at)
+            works.sweep(at=at)
     finally:
         delivered = outbox.deliver_due(at=at)
     return Round(written=written, sent=delivered.sent, failed=delivered.failed)

@@ -35,6 +35,12 @@ SILENT = {
     "kitshare/pressdays/heat_drafts.py:keep": "a log only looked at: nothing is recorded",
     "kitshare/pressdays/heat_drafts.py:throw_away": "forgets a log only looked at",
     "kitshare/pressdays/heat_drafts.py:_forget": "forgets logs that nobody saved; the records and their lines stay",
+    "kitshare/works/actions.py:ask": "the row says who asked and when; what the work does writes its own lines",
+    "kitshare/works/actions.py:cancel": "the row says who cancelled; nothing was made",
+    **{
+        f"kitshare/works/actions.py:{name}": "a worker's own bookkeeping on the row"
+        for name in ("take_up", "note_progress", "finish", "give_up", "stop", "lay_down", "_forget")
+    },
     "kitshare/watch/actions.py:note_round": "that the clock ran: nobody did it, and it is written each minute",
     "kitshare/people/sign_ins.py:begin_try": "kept for minutes, as keyed hashes: who tried to sign in is nobody's business",
     "kitshare/people/sign_ins.py:succeed": "forgets the tries",

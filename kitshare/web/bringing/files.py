@@ -3,17 +3,21 @@
 from typing import Final
 
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.utils.text import slugify
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from kitshare.bookings.models import Booking, BookingQuerySet, Season, Stage
+from kitshare.bookings.models import Booking, Season
 from kitshare.bringing import copies as writing
 from kitshare.bringing.naming import Names
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.works import actions as works
+from kitshare.works.models import Kind
 
 ALL: Final = "all"
+# So many bookings are written while the browser waits; more make a long work.
+AT_ONCE: Final = 500
 
 
 @for_coordinators
@@ -35,11 +39,21 @@ def copy(request: PageRequest) -> HttpResponse:
     kind = request.GET.get("as", "")
     if kind not in writing.KINDS:
         raise Http404
-    with_relays = _of(season).with_people().select_related("relay_from__first")  # type: ignore[misc]
-    bookings = with_relays.order_by("out_on", "pk")
-    data = writing.WRITERS[kind](bookings, Names())
-    name = slugify(season.name if season else request.our_scheme.name) or "bookings"
-    return _download(data, kind=kind, name=f"{name}-{timezone.localdate():%Y-%m-%d}")
+    bookings = writing.to_copy(season)
+    name = writing.file_name(season, request.our_scheme, timezone.localdate(), kind)
+    if bookings.count() > AT_ONCE:
+        return _as_work(request, season, kind, name)
+    return _download(writing.WRITERS[kind](bookings, Names()), kind=kind, name=name)
+
+
+def _as_work(request: PageRequest, season: Season | None, kind: str, name: str) -> HttpResponse:
+    """So many bookings take seconds: they are written beside the pages, and fetched once they are."""
+    key = season.pk if season else 0
+    keys = {"season": key, "kind": kind}
+    title = _("Copy of the bookings: %(name)s") % {"name": name}
+    about = f"{key}:{kind}:{request.user.pk}"
+    work = works.ask(kind=Kind.COPY, about=about, keys=keys, title=title, by=request.user, at=timezone.now())
+    return redirect("works:show", key=work.key)
 
 
 @for_coordinators
@@ -48,7 +62,7 @@ def empty_table(request: PageRequest, kind: str) -> HttpResponse:
     """A table with our columns and nothing in it."""
     if kind not in {"csv", "xlsx"}:
         raise Http404
-    return _download(writing.WRITERS[kind]([], Names()), kind=kind, name="bookings")
+    return _download(writing.WRITERS[kind]([], Names()), kind=kind, name=f"bookings.{kind}")
 
 
 def _season(key: str) -> Season | None:
@@ -61,14 +75,8 @@ def _season(key: str) -> Season | None:
     return season
 
 
-def _of(season: Season | None) -> BookingQuerySet:
-    # Who waits has nothing yet that could be copied: a place in an order is a place on this site's list.
-    found: BookingQuerySet = Booking.objects.exclude(stage=Stage.WAITING)
-    return found if season is None else found.filter(out_on__range=(season.opens_on, season.closes_on))
-
-
 def _download(data: bytes, *, kind: str, name: str) -> HttpResponse:
     answer = HttpResponse(data, content_type=writing.KINDS[kind])
-    answer["Content-Disposition"] = f'attachment; filename="{name}.{kind}"'
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
     answer["Cache-Control"] = "private, no-store"
     return answer

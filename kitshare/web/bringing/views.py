@@ -21,8 +21,12 @@ from kitshare.web.bookings.tables import BookingTable
 from kitshare.web.bringing.forms import BringForm
 from kitshare.web.bringing.tables import STANDINGS, VerdictTable
 from kitshare.web.lists import on_pages
+from kitshare.works import actions as works
+from kitshare.works.models import Kind
 
 LAST_FEW: Final = 10
+# So many rows are brought in while the browser waits; more make a long work.
+AT_ONCE: Final = 200
 
 
 @for_coordinators
@@ -57,6 +61,8 @@ def bring(request: PageRequest, key: Any) -> HttpResponse:
     """Make all the bookings of the file, or none of them."""
     brought = _fetch(request, key)
     was_brought = brought.brought_at
+    if was_brought is None and len(brought.rows) > AT_ONCE:
+        return _as_work(request, brought)
     try:
         brought = bringing.bring_in(brought=brought, by=request.user, at=timezone.now(), today=timezone.localdate())
     except BringingRefused as refusal:
@@ -69,6 +75,20 @@ def bring(request: PageRequest, key: Any) -> HttpResponse:
             sentence = ngettext("%(count)d booking was made.", "%(count)d bookings were made.", count)
             messages.success(request, sentence % {"count": count})
     return redirect("bringing:look", key=key)
+
+
+def _as_work(request: PageRequest, brought: BroughtFile) -> HttpResponse:
+    """So many rows take seconds: they are brought in beside the pages. Asked for twice, it is the same work."""
+    title = _("Bring in bookings: %(name)s") % {"name": brought.name}
+    work = works.ask(
+        kind=Kind.BRING_IN,
+        about=str(brought.pk),
+        keys={"brought": str(brought.pk)},
+        title=title,
+        by=request.user,
+        at=timezone.now(),
+    )
+    return redirect("works:show", key=work.key)
 
 
 @for_coordinators

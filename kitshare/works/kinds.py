@@ -1,0 +1,81 @@
+"""What each kind of long work does. Each may be begun anew after any interruption, and makes nothing twice."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from kitshare.bookings.models import Season
+from kitshare.bringing import actions as bringing
+from kitshare.bringing import copies
+from kitshare.bringing.models import BroughtFile
+from kitshare.bringing.naming import Names
+from kitshare.bringing.refusals import BringingRefused
+from kitshare.bringing.steps import counted
+from kitshare.people.models import Scheme
+from kitshare.works.actions import Made
+from kitshare.works.models import Kind, Work
+from kitshare.works.progress import Clock, Progress
+
+
+class CannotBeDone(Exception):
+    """What the work is about does not let it be done; the words are for whoever asked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of a work."""
+
+    words: str
+    made: Made | None = None
+
+
+def bring_in(work: Work, progress: Progress, clock: Clock) -> Outcome:
+    """Make the bookings of a file. It is judged before anybody has to wait, and once more when nobody else writes."""
+    brought = BroughtFile.objects.filter(pk=work.keys["brought"]).first()
+    if brought is None:
+        raise CannotBeDone(_("The file is not here any more. Send it again."))
+    scheme, today = _here(clock)
+    rows = len(brought.rows)
+    progress.doing(_("Each row is looked at."), of=rows)
+    judged = bringing.look(brought, scheme=scheme, today=today, step=progress.at)
+    progress.doing(_("The bookings are written, all of them or none."), of=rows)
+    try:
+        kept = bringing.bring_in(
+            brought=brought, by=work.asked_by, at=clock(), today=today, looked_over=judged, step=progress.at
+        )
+    except BringingRefused as refusal:
+        raise CannotBeDone(str(refusal)) from refusal
+    count = kept.bookings.count()
+    return Outcome(ngettext("%(count)d booking was made.", "%(count)d bookings were made.", count) % {"count": count})
+
+
+def copy(work: Work, progress: Progress, clock: Clock) -> Outcome:
+    """A file with the bookings of a season, or with all there are."""
+    scheme, today = _here(clock)
+    season = Season.objects.filter(pk=work.keys["season"]).first() if work.keys["season"] else None
+    if season is None and work.keys["season"]:
+        raise CannotBeDone(_("The season is not here any more."))
+    kind = str(work.keys["kind"])
+    bookings = copies.to_copy(season)
+    total = bookings.count()
+    progress.doing(_("The bookings are written into the file."), of=total)
+    data = copies.WRITERS[kind](counted(bookings, progress.at), Names())
+    made = Made(copies.file_name(season, scheme, today, kind), copies.KINDS[kind], data)
+    words = ngettext("The file has %(count)d booking.", "The file has %(count)d bookings.", total) % {"count": total}
+    return Outcome(words, made)
+
+
+DOERS: Final[Mapping[str, Callable[[Work, Progress, Clock], Outcome]]] = {
+    Kind.BRING_IN: bring_in,
+    Kind.COPY: copy,
+}
+
+
+def _here(clock: Clock) -> tuple[Scheme, date]:
+    """The scheme, and the day that it is there."""
+    scheme = Scheme.objects.current() or Scheme()
+    return scheme, clock().astimezone(scheme.zone).date()
