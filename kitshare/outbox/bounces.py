@@ -34,6 +34,11 @@ class Failed:
     def for_good(self) -> bool:
         return self.status.startswith("5")
 
+    @property
+    def is_of_address(self) -> bool:
+        """Whether it is the address that was not taken: x.7.x is about policy (RFC 3463, 3.8)."""
+        return self.status[1:4] != ".7."
+
 
 @dataclass(frozen=True, slots=True)
 class Bounce:
@@ -107,9 +112,10 @@ def take(*, raw: bytes, at: datetime) -> Taken:
         if letter is None or letter.came_back_at is not None:
             continue
         Message.objects.filter(pk=letter.pk).update(came_back_at=at, last_error=failed.words[:1000])
-        returns.note_refused(
-            address=letter.to_address, words=failed.words, for_good=failed.for_good, at=at, returned=True
-        )
+        if failed.is_of_address:
+            returns.note_refused(
+                address=letter.to_address, words=failed.words, for_good=failed.for_good, at=at, returned=True
+            )
         outbox.call_about(message=letter, at=at)
         letters += 1
         noted.append(letter.to_address)

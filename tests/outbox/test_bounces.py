@@ -138,6 +138,13 @@ def test_a_full_mailbox_is_bad_only_the_second_time(sent, now):
     assert BadAddress.objects.bad().exists()
 
 
+def test_a_letter_refused_for_its_looks_comes_back_and_blames_no_address(sent, now):
+    bounces.take(raw=report("sunniva@example.org", status="5.7.1"), at=now)
+
+    assert came_back() == ["second"]
+    assert not BadAddress.objects.exists()
+
+
 def test_one_letter_may_tell_of_several_addresses_and_return_the_whole_letter():
     letter = EmailMessage()
     letter["Message-ID"] = "<one@example.org>"

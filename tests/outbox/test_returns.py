@@ -22,10 +22,10 @@ def a_mail_server(settings):
 def answers(monkeypatch):
     """What the mail server answers to a recipient: `answers(550)`; nothing for "taken"."""
 
-    def answer(code: int = 0, error: Exception | None = None) -> None:
+    def answer(code: int = 0, error: Exception | None = None, words: bytes = b"no such mailbox") -> None:
         class Office(BaseEmailBackend):
             def send_messages(self, mails):
-                refused = {one.to[0]: (code, b"no such mailbox") for one in mails}
+                refused = {one.to[0]: (code, words) for one in mails}
                 if error or code:
                     raise error or smtplib.SMTPRecipientsRefused(refused)
 
@@ -82,6 +82,16 @@ def test_a_mail_server_that_is_not_there_blames_no_address(told, answers, now):
     give_up(now)
 
     assert Message.objects.given_up().count() == 3
+    assert not BadAddress.objects.exists()
+
+
+def test_a_server_that_takes_no_letters_of_ours_blames_no_address(told, answers, now):
+    told("first")
+    answers(550, words=b"5.7.1 relaying denied")
+
+    outbox.deliver_due(at=now)
+
+    assert Message.objects.given_up().count() == 1
     assert not BadAddress.objects.exists()
 
 

@@ -25,8 +25,7 @@ def send(message: Message) -> None:
     try:
         get_connection().send_messages([as_mail(message)])
     except (OSError, ValueError) as error:
-        of_address = isinstance(error, smtplib.SMTPRecipientsRefused)
-        raise NotSent(_words(error), for_good=_is_for_good(error), of_address=of_address) from error
+        raise NotSent(_words(error), for_good=_is_for_good(error), of_address=_is_of_address(error)) from error
 
 
 def as_mail(message: Message) -> EmailMultiAlternatives:
@@ -80,6 +79,13 @@ def _is_refused(error: Exception) -> bool:
     if not isinstance(error, smtplib.SMTPRecipientsRefused):
         return False
     return all(code >= 500 for code, _words in error.recipients.values())
+
+
+def _is_of_address(error: Exception) -> bool:
+    """Whether the recipient was not taken, and not only our letters: x.7.x is about policy (RFC 3463, 3.8)."""
+    if not isinstance(error, smtplib.SMTPRecipientsRefused):
+        return False
+    return not any(words[:4] in {b"4.7.", b"5.7."} for _code, words in error.recipients.values())
 
 
 def _words(error: Exception) -> str:

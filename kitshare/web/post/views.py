@@ -25,7 +25,7 @@ BUNDLES: Final[dict[str, tuple[object, Callable[[MessageQuerySet], MessageQueryS
     "telephone": (gettext_lazy("To telephone"), MessageQuerySet.to_telephone),
     "failed": (gettext_lazy("Failed"), MessageQuerySet.dead),
     "waiting": (gettext_lazy("On their way"), MessageQuerySet.on_their_way),
-    "delivered": (gettext_lazy("Delivered"), MessageQuerySet.delivered),
+    "delivered": (gettext_lazy("Delivered"), lambda found: found.delivered().filter(came_back_at=None)),
 }
 
 
