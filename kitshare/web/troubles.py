@@ -59,7 +59,8 @@ def answer(request: HttpRequest, error: BaseException | None) -> HttpResponse | 
     if phones.is_phone(request):
         told: HttpResponse = phones.later(str(words.on_a_phone))
     else:
-        page = render_to_string("503.html", {"words": words, "is_full": trouble is Trouble.FULL})
+        facts = {"words": words, "was_sent": request.method == "POST", "is_full": trouble is Trouble.FULL}
+        page = render_to_string("503.html", facts)
         told = HttpResponse(page, status=503)
     told["Retry-After"] = str(words.seconds)
     told["Cache-Control"] = "no-store"

@@ -81,6 +81,7 @@ def test_a_database_restarted_under_the_site_costs_a_moment_and_nothing_else(
             answer = asked(client)
             assert (answer.status_code, answer["Retry-After"]) == (503, "10")
             assert "cannot reach its records" in answer.text
+            assert "open the page again" in answer.text
     with subtests.test("a phone keeps what it has"):
         answer = client.post("/checks/send/", headers={"X-Kitshare-Phone": "1"})
         assert answer.status_code == 503

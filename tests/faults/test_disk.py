@@ -50,6 +50,7 @@ def test_a_booking_on_a_full_disk_is_refused_in_words_and_made_once_when_there_i
         with subtests.test("a page says so, and when to come again"):
             assert (refused.status_code, refused["Retry-After"]) == (503, "60")
             assert "cannot write anything down" in refused.text
+            assert "Nothing of yours was changed" in refused.text
         with subtests.test("a phone hears it as data"):
             told = client.post(reverse("bookings:new"), fields, headers={"X-Kitshare-Phone": "1"})
             assert told.status_code == 503

@@ -49,14 +49,6 @@ def manage(*words: str, env: dict[str, str]) -> subprocess.Popen[str]:
     return subprocess.Popen([sys.executable, "manage.py", *words], cwd=ROOT, env=env, stdout=subprocess.PIPE, text=True)
 
 
-def said(*words: str, env: dict[str, str]) -> str:
-    """Run a command of the site to its end, and give back what it said."""
-    with manage(*words, env=env) as process:
-        words_said = process.communicate(timeout=60)[0]
-    assert process.returncode == 0
-    return words_said.strip()
-
-
 def wait_until(claim, seconds: float = 30.0) -> bool:
     until = time.monotonic() + seconds
     while time.monotonic() < until:
