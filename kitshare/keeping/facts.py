@@ -36,15 +36,19 @@ def tables(connection: BaseDatabaseWrapper) -> list[str]:
         return sorted(connection.introspection.table_names(cursor))
 
 
+def rows_of_all(connection: BaseDatabaseWrapper) -> dict[str, int]:
+    """How many rows each table has, whatever it is."""
+    counted = {}
+    with connection.cursor() as cursor:
+        for table in sorted(connection.introspection.table_names(cursor)):
+            cursor.execute(f"SELECT COUNT(*) FROM {connection.ops.quote_name(table)}")  # noqa: S608
+            counted[table] = int(cursor.fetchone()[0])
+    return counted
+
+
 def rows_by_table(connection: BaseDatabaseWrapper) -> dict[str, int]:
     """How many rows each table has; of those that do not travel, nothing."""
-    with connection.cursor() as cursor:
-        counted = {}
-        for table in sorted(connection.introspection.table_names(cursor)):
-            if table not in LEFT_OUT:
-                cursor.execute(f"SELECT COUNT(*) FROM {connection.ops.quote_name(table)}")  # noqa: S608
-                counted[table] = int(cursor.fetchone()[0])
-        return counted
+    return {table: rows for table, rows in rows_of_all(connection).items() if table not in LEFT_OUT}
 
 
 def filled_tables(connection: BaseDatabaseWrapper) -> list[str]:

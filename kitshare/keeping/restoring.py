@@ -146,7 +146,7 @@ def _was_begun(archive: Archive) -> bool:
 
 def _is_filled_from(archive: Archive, place: Place) -> bool:
     """Whether the rows are just those of the file: the database was done, and only what comes after it was not."""
-    told, there = archive.manifest.rows, facts.rows_by_table(place.connection)
+    told, there = archive.manifest.rows, facts.rows_of_all(place.connection)
     return all(there.get(table) == rows for table, rows in told.items() if table not in facts.BY_ITSELF)
 
 

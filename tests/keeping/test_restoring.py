@@ -30,6 +30,7 @@ from kitshare.kits.models import Part
 from kitshare.outbox.models import Message
 from kitshare.people.models import Scheme
 from kitshare.serving.photos_on_s3 import PhotosOnS3
+from kitshare.watch.models import Round
 from tests.keeping.places import every_line, every_photo, on_sqlite
 
 AT = datetime(2027, 10, 30, 23, 0, 0, 123456, tzinfo=UTC)
@@ -167,6 +168,17 @@ class TestRestore:
 
             assert facts.migrations(place.connection) == facts.migrations(connection)
             assert Message.objects.using(place.alias).filter(is_safety=True).count() == 0
+            assert Part.objects.using(place.alias).count() == Part.objects.count()
+
+    def test_a_file_of_when_more_tables_travelled_is_restored(self, site, monkeypatch):
+        Round.objects.create(name="worker", done_at=AT, seconds=1)
+        with monkeypatch.context() as earlier:
+            for module in ("facts", "sqlite"):
+                earlier.setattr(f"kitshare.keeping.{module}.LEFT_OUT", ("django_session",))
+            file = back_up(site)
+        with on_sqlite(site / "new") as place:
+            restore(file=file, at=AT, place=place)
+
             assert Part.objects.using(place.alias).count() == Part.objects.count()
 
     def test_a_database_that_would_do_something_by_itself_or_has_other_rows_is_refused(self, site, subtests):
