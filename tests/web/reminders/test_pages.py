@@ -190,7 +190,7 @@ def test_the_edit_page_says_whom_it_would_have_told_and_looks_at_what_is_typed_w
     typed = read(browser.post(address, SAID | {"days": "5", "look": "yes"}))
     refused = read(browser.post(address, SAID | {"days": "7", "look": "yes"}))
 
-    assert "This would have gone to 0 people last week." in kept
+    assert "This would have gone to nobody last week." in kept
     assert "It will go to 1 person, as things stand now." in kept
     assert "<strong>Sunniva Okparadine</strong>, Fri 10 Sep" in kept
     assert "As it is typed, and not saved: 5 days before pickup, at 07:00" in typed
@@ -202,6 +202,6 @@ def test_the_edit_page_says_whom_it_would_have_told_and_looks_at_what_is_typed_w
 def test_a_warning_that_is_told_at_once_cannot_be_foretold(signed_in, perpetua, row):
     page = read(signed_in(perpetua).get(reverse("reminders:change", args=[row("fault").pk])))
 
-    assert "It went to 0 people." in page
+    assert "It went to nobody." in page
     assert "nobody can say beforehand whom it will tell" in page
     assert 'name="days"' not in page
