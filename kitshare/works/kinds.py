@@ -3,8 +3,10 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import Final
 
+from django.conf import settings
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -15,6 +17,8 @@ from kitshare.bringing.models import BroughtFile
 from kitshare.bringing.naming import Names
 from kitshare.bringing.refusals import BringingRefused
 from kitshare.bringing.steps import counted
+from kitshare.keeping.making import make_backup
+from kitshare.keeping.refusals import MISHAPS, KeepingRefused, in_words
 from kitshare.people.models import Scheme
 from kitshare.works.actions import Made
 from kitshare.works.models import Kind, Work
@@ -69,9 +73,26 @@ def copy(work: Work, progress: Progress, clock: Clock) -> Outcome:
     return Outcome(words, made)
 
 
+def back_up(work: Work, progress: Progress, clock: Clock) -> Outcome:
+    """One backup into the usual folder on the server. Begun anew after an interruption it makes another, whole one."""
+    progress.doing(_("The database and all photos are written into one file, and read back."))
+    folder = Path(settings.DATA) / "backups"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    try:
+        made = make_backup(to=folder.absolute(), at=clock(), clock=clock)
+    except KeepingRefused as refusal:
+        raise CannotBeDone(str(refusal)) from refusal
+    except MISHAPS as mishap:
+        raise CannotBeDone(str(in_words(mishap, folder))) from mishap
+    words = {"name": Path(made.place).name, "size": f"{made.size_bytes / 1e6:.1f}"}
+    said = _("%(name)s, %(size)s MB, is in the folder “backups” of the site's data on the server, and was read back.")
+    return Outcome(said % words)
+
+
 DOERS: Final[Mapping[str, Callable[[Work, Progress, Clock], Outcome]]] = {
     Kind.BRING_IN: bring_in,
     Kind.COPY: copy,
+    Kind.BACKUP: back_up,
 }
 
 

@@ -83,7 +83,10 @@ def test_post_is_as_late_as_the_letter_that_should_have_gone_first(now):
         Message.objects.create(key=key, channel="mail", to_name="A", subject="S", body="B", **facts)
 
     ago = timedelta(minutes=40)
-    letter("refused, and tried again later", queued_at=now - ago, due_at=now + ago, attempts=3)
+    # Three tries, so that it was due 1 + 2 + 4 minutes after the first; written the evening before, to go in the morning.
+    again = now + timedelta(minutes=7)
+    letter("refused, and tried again later", queued_at=now - 9 * ago, due_at=again - ago, attempts=3)
+    letter("refused at once", queued_at=now - ago / 2, due_at=now + timedelta(minutes=1), attempts=1)
     letter("due", queued_at=now - 9 * ago, due_at=now - ago / 2)
     letter("not due yet", due_at=now + ago)
     letter("given up", queued_at=now - 9 * ago, due_at=now - 9 * ago, attempts=TRIES)
@@ -91,5 +94,5 @@ def test_post_is_as_late_as_the_letter_that_should_have_gone_first(now):
 
     late = late_post(now)
 
-    assert (late.letters, late.by) == (2, ago)
+    assert (late.letters, late.by) == (3, ago)
     assert probes.of_post(now) == Seen("post", False, 40, "minutes late")

@@ -7,6 +7,8 @@ from kitshare.bringing import actions as bringing
 from kitshare.bringing import copies
 from kitshare.bringing.models import BroughtFile
 from kitshare.bringing.naming import Names
+from kitshare.keeping.record import Backup
+from kitshare.keeping.refusals import KeepingRefused
 from kitshare.works import actions as works
 from kitshare.works import kinds, running, tasks
 from kitshare.works.models import State, Work, WorkFile
@@ -110,3 +112,21 @@ def test_each_waiting_work_is_rung_for_by_its_key(bring, monkeypatch):
     tasks.share_out_what_waits()
 
     assert rung == [(str(bring.pk),)]
+
+
+def test_a_backup_says_where_it_is_or_why_there_is_none(perpetua, now, monkeypatch, settings, tmp_path):
+    settings.DATA = tmp_path
+    said = [KeepingRefused("There is no scheme yet."), Backup(now, now, "/there/kitshare.zip", 2_500_000, 1, 0, 0)]
+
+    def make_backup(*, to, at, clock):
+        assert to == tmp_path / "backups"
+        if isinstance(told := said.pop(0), Exception):
+            raise told
+        return told
+
+    monkeypatch.setattr(kinds, "make_backup", make_backup)
+    for expected in ((State.FAILED, "There is no scheme yet."), (State.DONE, "kitshare.zip, 2.5 MB")):
+        work = works.ask(kind="backup", about="site", keys={}, title="Backup", by=perpetua, at=now)
+        running.do(work.pk, clock=lambda: now)
+        state, words = ended(work)
+        assert (state, words.startswith(expected[1])) == (expected[0], True)

@@ -1,14 +1,17 @@
 """The page on which a coordinator sees whether all is well behind the pages."""
 
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_safe
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
 
 from kitshare.watch.standing import standing
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.watch.facts import facts_of
 from kitshare.web.watch.troubles import troubles
+from kitshare.works import actions as works
+from kitshare.works.models import Kind
 
 
 @require_safe
@@ -18,3 +21,12 @@ def status(request: PageRequest) -> HttpResponse:
     seen = standing(timezone.now())
     found = troubles(seen, is_demonstration=request.our_scheme.is_demonstration)
     return render(request, "watch/status.html", {"troubles": found, "facts": facts_of(seen), "at": seen.at})
+
+
+@require_POST
+@for_coordinators
+def back_up(request: PageRequest) -> HttpResponse:
+    """Have a backup made beside the pages. Asked for twice it is the one that is under way."""
+    title = _("Backup of the site")
+    work = works.ask(kind=Kind.BACKUP, about="site", keys={}, title=title, by=request.user, at=timezone.now())
+    return redirect("works:show", key=work.key)

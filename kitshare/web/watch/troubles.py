@@ -123,7 +123,7 @@ def _of_clock(standing: Standing) -> Iterator[Trouble]:
 
 def _of_backup(standing: Standing, is_demonstration: bool) -> Iterator[Trouble]:
     age = standing.backup_age
-    todo = _("Whoever runs the server makes one: `manage.py backup`, best each night by a clock.")
+    todo = _("Make one with the button on this page. Whoever runs the server lets a clock make one each night.")
     if age is None and not is_demonstration:
         text = _("No backup of this site is known. If the disk breaks, all is lost.")
         yield Trouble(tone="care", word=_("backup"), text=text, todo=todo)

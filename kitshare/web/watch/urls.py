@@ -7,6 +7,7 @@ from kitshare.web.watch import pages, views
 app_name = "watch"
 urlpatterns = [
     path("status/", pages.status, name="status"),
+    path("status/back-up/", pages.back_up, name="back_up"),
     path("health/", views.health, name="health"),
     path("ready/", views.ready, name="ready"),
     path("metrics/", views.metrics, name="metrics"),

@@ -84,4 +84,6 @@ def _leads_to(request: PageRequest, work: Work) -> dict[str, str] | None:
         here = BroughtFile.objects.of(request.user).filter(pk=work.keys["brought"]).exists()
         word = _("See the bookings") if work.state == State.DONE else _("Look the file over")
         return {"address": reverse("bringing:look", args=[work.keys["brought"]]), "word": word} if here else None
+    if work.kind == Kind.BACKUP:
+        return {"address": reverse("watch:status"), "word": _("The site")}
     return {"address": reverse("bringing:copies"), "word": _("Copies of the bookings")}

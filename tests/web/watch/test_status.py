@@ -134,3 +134,13 @@ def test_figures_are_for_whoever_knows_the_word(client, settings):
     assert [one.status_code for one in asked] == [401, 401]
     assert answer["Content-Type"].startswith("text/plain; version=")
     assert b"kitshare_post_late 0.0" in answer.content
+
+
+def test_a_backup_is_asked_for_once_however_often_the_button_is_pressed(signed_in, perpetua, sunniva):
+    browser = signed_in(perpetua)
+
+    answers = [browser.post(reverse("watch:back_up")) for _ in range(2)]
+
+    assert answers[0]["Location"] == answers[1]["Location"]
+    assert "It begins in a few seconds." in browser.get(answers[0]["Location"]).content.decode()
+    assert signed_in(sunniva).post(reverse("watch:back_up")).status_code == 403
