@@ -4,7 +4,6 @@ import logging
 import uuid
 from collections.abc import Callable
 
-from django.db import close_old_connections
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -51,7 +50,6 @@ def do(key: uuid.UUID | str, *, clock: Clock, stopping: Callable[[], bool] = nev
 
 def do_what_waits(*, clock: Clock, stopping: Callable[[], bool]) -> None:
     """Everything that nobody does yet, one after the other."""
-    close_old_connections()
     while not stopping() and (work := Work.objects.to_take_up(clock()).first()):
         logs.begin(work=str(work.pk))
         do(work.pk, clock=clock, stopping=stopping)

@@ -69,6 +69,7 @@ class Command(BaseCommand):
 def _do_works(stopping: list[int]) -> None:
     """Take up each long work soon after it was asked for; what breaks here must not end the thread."""
     while not stopping:
+        close_old_connections()
         try:
             running.do_what_waits(clock=timezone.now, stopping=lambda: bool(stopping))
         except DatabaseError as error:
