@@ -75,7 +75,7 @@ class Visitor:
         """Send one request. A breakage is noted with its cause."""
         answer = getattr(self.client, method)(address, data, **more)
         # That something behind the pages is not well is what /ready/all/ is asked for, and no breakage.
-        if answer.status_code >= 500 and not (address.startswith("/ready/") and b'"checks"' in answer.content):
+        if answer.status_code >= 500 and not (address.startswith("/ready/") and "json" in answer["Content-Type"]):
             self.broken.append(f"{method} {address[:200]} {data!r:.300}: {answer.status_code} {self._cause!r:.300}")
         if answer.streaming:
             # Read to its end, as a browser does: closed unread, it takes the test's own connection with it on PostgreSQL.
