@@ -102,6 +102,7 @@ def test_a_time_that_no_clock_shows_is_refused_with_its_row(bad):
         ("03.10.2026 14:05:00", "04.10.2026 00:00:30"),
         ("03.10.2026 14:05:00,0", "04.10.2026 00:00:30,0"),
         ("3.10.2026 14:05", "4.10.2026 0:00:30"),
+        ("3.10.2026T14:05", "4.10.2026T0:00:30"),
         ("3/10/26 2:05 pm", "4/10/26 12:00:30 am"),
         ("10/03/2026 14:05:00", "10/04/2026 00:00:30"),  # in March and April these two were a month apart
     ],
@@ -196,10 +197,10 @@ def test_numbers_as_large_as_the_years_are_seconds_or_their_thousandths(first, f
 @pytest.mark.parametrize(("last", "asked"), [(720.0, False), (720.5, True)])
 def test_bare_numbers_over_more_than_twelve_hours_are_asked_about(last, asked):
     if asked:
-        refused = refusal(from_numbers, [0.0, last], None)
+        refused = refusal(from_numbers, [10.0, last + 10], None)
         assert (refused.problem, refused.value) == (LogProblem.TIME_UNIT_UNKNOWN, "720.5")
     else:
-        assert from_numbers([0.0, last], None).minutes == [0.0, last]
+        assert from_numbers([10.0, last + 10], None).minutes == [10.0, last + 10]
 
 
 @pytest.mark.parametrize(("back", "changes"), [(49, None), (50, 1), (60, 1), (61, None)])
@@ -220,9 +221,29 @@ def test_half_a_day_back_is_midnight(back, crossed):
     cells = ["23:59", f"{(1439 - back) // 60:02}:{(1439 - back) % 60:02}"]
 
     if crossed:
-        assert from_clock(cells).midnights == 1
+        times = from_clock(cells)
+        assert (times.midnights, times.form) == (1, TimeForm.CLOCK)
     else:
         assert refusal(from_clock, cells).problem is LogProblem.BACKWARDS
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "noon"), [("12:31", "1:01", True), ("12:30", "1:01", False), ("9:31", "1:01", False)]
+)
+def test_eleven_hours_and_a_half_back_are_noon_where_no_clock_says_more_than_twelve(first, second, noon):
+    if noon:
+        times = from_clock([first, second])
+        assert (times.minutes[1] - times.minutes[0], times.midnights) == (30, 0)
+    else:
+        assert refusal(from_clock, [first, second]).problem is LogProblem.BACKWARDS
+
+
+def test_what_is_told_with_its_date_never_runs_back_over_noon():
+    for cells in (["2026-10-03 12:31:00", "2026-10-03 01:01:00"], ["3.10.2026 12:31", "3.10.2026 1:01"]):
+        assert refusal(from_dated, cells).problem is LogProblem.BACKWARDS
+    for cells in (["2026-10-03T12:31:00Z", "2026-10-03T01:01:00Z"],):
+        assert refusal(from_dated, cells).problem is LogProblem.BACKWARDS
+    assert refusal(from_numbers, [751.0, 61.0], None).problem is LogProblem.BACKWARDS
 
 
 def test_readings_of_one_moment_keep_the_coldest_and_are_counted():

@@ -21,6 +21,7 @@ ON_ONE_HOST = {
     "kitshare/serving/static.py",
     "kitshare/settings.py",
     "kitshare/watch/standing.py",
+    "kitshare/works/kinds.py",
 }
 FOLDERS = {"DATA", "MEDIA_ROOT", "STATIC_ROOT", "static_root", "tempfile", "fdopen", "write_text", "write_bytes"}
 
