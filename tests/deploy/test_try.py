@@ -294,8 +294,8 @@ def test_the_demonstration_is_kept_and_set_aside_only_when_asked(ready, tools, t
     before = (data / "secret-key").read_text()
     with Site(ready, "--empty", env=env) as second:
         pass
-    with Site(ready, "--fresh", env=env) as third:
-        assert third.went_to.endswith("/people/sign-in/?next=/")
+    with Site(ready, "--fresh", "--empty", env=env) as third:
+        assert third.went_to.endswith("/scheme/first-run/")
 
     for who in ("perpetua@example.org", "sunniva@example.org", "teodor@example.org", "linnow-apples"):
         assert who in first.said
