@@ -6,7 +6,8 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from kitshare.bookings.models import Booking, Season
+from kitshare.bookings.models import Booking, BookingQuerySet, Season
+from kitshare.bringing.steps import Step, counted, no_step
 from kitshare.kits.models import Machine
 from kitshare.pressdays.record_models import USES, PressDayRecord
 from kitshare.pressdays.recording import WENT_OUT
@@ -79,7 +80,12 @@ class SeasonFigures:
         return next((one for one in self.kits if one.key == key), None)
 
 
-def figures_of(seasons: Iterable[Season]) -> list[SeasonFigures]:
+def outings_of(season: Season) -> BookingQuerySet:
+    """The bookings that went out within a season."""
+    return Booking.objects.filter(stage__in=WENT_OUT, out_on__gte=season.opens_on, out_on__lte=season.closes_on)
+
+
+def figures_of(seasons: Iterable[Season], step: Step = no_step) -> list[SeasonFigures]:
     """The figures of each season: the bookings that went out within it. Three queries for all of them."""
     seasons = list(seasons)
     if not seasons:
@@ -103,7 +109,10 @@ def figures_of(seasons: Iterable[Season]) -> list[SeasonFigures]:
         kits[booking][kit] = name
     return [
         _of_season(
-            season, [one for one in bookings if season.opens_on <= one.out_on <= season.closes_on], records, kits
+            season,
+            counted([one for one in bookings if season.opens_on <= one.out_on <= season.closes_on], step),
+            records,
+            kits,
         )
         for season in seasons
     ]
@@ -111,7 +120,7 @@ def figures_of(seasons: Iterable[Season]) -> list[SeasonFigures]:
 
 def _of_season(
     season: Season,
-    bookings: list[Booking],
+    bookings: Iterable[Booking],
     records: Mapping[int, list[PressDayRecord]],
     kits: Mapping[int, dict[int, str]],
 ) -> SeasonFigures:

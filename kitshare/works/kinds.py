@@ -20,6 +20,8 @@ from kitshare.bringing.steps import counted
 from kitshare.keeping.making import make_backup
 from kitshare.keeping.refusals import MISHAPS, KeepingRefused, in_words
 from kitshare.people.models import Scheme
+from kitshare.pressdays import season_copy
+from kitshare.pressdays.season_figures import figures_of, outings_of
 from kitshare.works.actions import Made
 from kitshare.works.models import Kind, Work
 from kitshare.works.progress import Clock, Progress
@@ -73,6 +75,19 @@ def copy(work: Work, progress: Progress, clock: Clock) -> Outcome:
     return Outcome(words, made)
 
 
+def season_in_figures(work: Work, progress: Progress, clock: Clock) -> Outcome:
+    """A file with what a season came to, for each village and each kit."""
+    season = Season.objects.filter(pk=work.keys["season"]).first()
+    if season is None:
+        raise CannotBeDone(_("The season is not here any more."))
+    progress.doing(_("The outings of the season are added up."), of=outings_of(season).count())
+    [figures] = figures_of([season], progress.at)
+    made = Made(season_copy.file_name(season), season_copy.CONTENT_TYPE, season_copy.as_csv(figures))
+    total = figures.all.outings
+    said = ngettext("The file adds up %(count)d outing.", "The file adds up %(count)d outings.", total)
+    return Outcome(said % {"count": total}, made)
+
+
 def back_up(work: Work, progress: Progress, clock: Clock) -> Outcome:
     """One backup into the usual folder on the server. Begun anew after an interruption it makes another, whole one."""
     progress.doing(_("The database and all photos are written into one file, and read back."))
@@ -92,6 +107,7 @@ def back_up(work: Work, progress: Progress, clock: Clock) -> Outcome:
 DOERS: Final[Mapping[str, Callable[[Work, Progress, Clock], Outcome]]] = {
     Kind.BRING_IN: bring_in,
     Kind.COPY: copy,
+    Kind.FIGURES: season_in_figures,
     Kind.BACKUP: back_up,
 }
 

@@ -20,6 +20,7 @@ TRIES: Final = 3
 class Kind(models.TextChoices):
     BRING_IN = "bring_in", _("Bring in bookings from a file")
     COPY = "copy", _("Copy of the bookings")
+    FIGURES = "figures", _("The season in figures")
     BACKUP = "backup", _("Backup of the site")
 
 

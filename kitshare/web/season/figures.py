@@ -1,30 +1,32 @@
 """The season in figures: for each village and each kit, beside the season before; and the same as a file."""
 
-import csv
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from kitshare.bookings.models import Season
-from kitshare.bringing.cells import neutral
 from kitshare.people.models import Member
-from kitshare.pressdays.record_models import USES, PressDayRecord
-from kitshare.pressdays.season_figures import Figures, SeasonFigures, figures_of
+from kitshare.pressdays import season_copy
+from kitshare.pressdays.season_copy import use_word
+from kitshare.pressdays.season_figures import Figures, SeasonFigures, figures_of, outings_of
 from kitshare.rules.sizing_terms import YIELD_EXPECTED
 from kitshare.web.access import PageRequest
 from kitshare.web.season.tables import FiguresTable
 from kitshare.web.season.views import asked_season
+from kitshare.works import actions as works
+from kitshare.works.models import Kind
 
 LONGEST_KEY = 18
+# So many outings are added up while the browser waits; more make a long work.
+AT_ONCE = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,10 +49,6 @@ class Shown:
     @property
     def uses(self) -> list[tuple[str, Decimal]]:
         return [(use_word(use), litres) for use, litres in self.now.all.litres_by_use.items() if litres]
-
-
-def use_word(use: str) -> str:
-    return str(PressDayRecord._meta.get_field(f"litres_{use}").verbose_name)  # type: ignore[union-attr]
 
 
 @require_safe
@@ -77,16 +75,24 @@ def figures_copy(request: PageRequest) -> HttpResponse:
     """The same as a file of values separated by commas, in kilograms and litres."""
     seasons = list(Season.objects.order_by("opens_on", "pk"))
     season = _asked(request, seasons)
-    name = slugify(season.name) if season else ""
-    answer = HttpResponse("\ufeff", content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="{name or "season"}-figures.csv"'
-    writer = csv.writer(answer)
-    writer.writerow(_headings())
-    if season is not None:
+    if season is not None and request.user.coordinates and outings_of(season).count() > AT_ONCE:
+        return _as_work(request, season)
+    if season is None:
+        data = season_copy.as_csv(None)
+    else:
         shown = _shown(season, seasons, request.user)
-        groups = ((_("village"), shown.villages), (_("kit"), shown.now.kits), (_("all"), [shown.now.all]))
-        writer.writerows(_row(season, of_what, one) for of_what, rows in groups for one in rows)
+        data = season_copy.as_csv(shown.now, shown.villages)
+    answer = HttpResponse(data, content_type=season_copy.CONTENT_TYPE)
+    answer["Content-Disposition"] = f'attachment; filename="{season_copy.file_name(season)}"'
     return answer
+
+
+def _as_work(request: PageRequest, season: Season) -> HttpResponse:
+    """So many outings take a while to add up: that is done beside the pages, and the file fetched once it is there."""
+    title = _("The season in figures: %(season)s") % {"season": season.name}
+    about, keys = f"{season.pk}:{request.user.pk}", {"season": season.pk}
+    work = works.ask(kind=Kind.FIGURES, about=about, keys=keys, title=title, by=request.user, at=timezone.now())
+    return redirect("works:show", key=work.key)
 
 
 def _asked(request: HttpRequest, seasons: Sequence[Season]) -> Season | None:
@@ -115,39 +121,3 @@ def _table(request: PageRequest, rows: Iterable[Figures], before: SeasonFigures 
     )
     table.order_by = request.GET.get(table.prefixed_order_by_field, "name")
     return table
-
-
-def _headings() -> list[str]:
-    return [
-        _("season"),
-        _("of what"),
-        _("name"),
-        _("outings"),
-        _("outings written down"),
-        _("days out"),
-        _("days written down"),
-        _("fruit pressed, kg"),
-        _("sorted out, kg"),
-        *[_("%(use)s, litres") % {"use": use_word(use)} for use in USES],
-        _("all juice, litres"),
-        _("litres from a kilogram"),
-        _("hours of all helpers"),
-    ]
-
-
-def _row(season: Season, of_what: str, one: Figures) -> list[str]:
-    amounts = [
-        one.pressed_kg,
-        one.waste_kg,
-        *one.litres_by_use.values(),
-        one.litres,
-        one.litres_per_kg,
-        one.helper_hours,
-    ]
-    return [
-        neutral(season.name),
-        of_what,
-        neutral(one.name),
-        *[str(number) for number in (one.outings, one.recorded, one.days_out, one.days_recorded)],
-        *["" if amount is None else f"{round(amount, 3).normalize():f}" for amount in amounts],
-    ]

@@ -86,4 +86,7 @@ def _leads_to(request: PageRequest, work: Work) -> dict[str, str] | None:
         return {"address": reverse("bringing:look", args=[work.keys["brought"]]), "word": word} if here else None
     if work.kind == Kind.BACKUP:
         return {"address": reverse("watch:status"), "word": _("The site")}
+    if work.kind == Kind.FIGURES:
+        address = f"{reverse('season:figures')}?season={work.keys['season']}"
+        return {"address": address, "word": _("The season in figures")}
     return {"address": reverse("bringing:copies"), "word": _("Copies of the bookings")}

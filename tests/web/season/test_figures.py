@@ -16,6 +16,10 @@ from django.utils.html import strip_tags
 from kitshare.bookings.models import Booking, Season, Stage
 from kitshare.people.models import Village
 from kitshare.pressdays.record_models import PressDayRecord
+from kitshare.web.season import figures
+from kitshare.works import actions as works
+from kitshare.works import running
+from kitshare.works.models import Kind, Work
 
 pytestmark = pytest.mark.django_db
 ADDRESS, COPY = "/season/figures/", "/season/figures/copy.csv"
@@ -173,3 +177,31 @@ def test_many_villages_cost_no_more_queries_than_one(signed_in, perpetua, season
         went_out(village, date(2027, 9, 2 + number), mill, litres=50)
 
     assert asked() == one == 7
+
+
+def test_of_many_outings_the_file_is_made_beside_the_pages_and_says_the_same(
+    signed_in, perpetua, sunniva, two_seasons, monkeypatch, now
+):
+    at_once = signed_in(perpetua).get(COPY)
+    monkeypatch.setattr(figures, "AT_ONCE", 2)
+
+    sent_on = signed_in(perpetua).get(COPY)
+    work = Work.objects.get()
+    assert (sent_on.status_code, sent_on["Location"]) == (302, f"/works/{work.pk}/")
+    running.do(work.pk, clock=lambda: now)
+
+    page = signed_in(perpetua).get(sent_on["Location"])
+    assert "The file adds up 3 outings." in words(page)
+    assert f"{ADDRESS}?season={work.keys['season']}" in page.content.decode()
+    made = signed_in(perpetua).get(f"/works/{work.pk}/file/")
+    assert (made.content, made["Content-Type"]) == (at_once.content, at_once["Content-Type"])
+    assert made["Content-Disposition"] == at_once["Content-Disposition"]
+    assert signed_in(sunniva).get(COPY)["Content-Type"] == at_once["Content-Type"]  # of few villages, at once
+
+
+def test_where_the_season_went_meanwhile_the_work_says_so(perpetua, two_seasons, now):
+    work = works.ask(kind=Kind.FIGURES, about="0", keys={"season": 0}, title="Figures", by=perpetua, at=now)
+
+    running.do(work.pk, clock=lambda: now)
+
+    assert Work.objects.get().words == "The season is not here any more."
