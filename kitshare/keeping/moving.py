@@ -10,6 +10,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.utils.translation import gettext as _
 
 from kitshare.keeping.facts import LEFT_OUT, all_models, filled_tables
+from kitshare.keeping.progress import Tell, tell_nobody
 from kitshare.keeping.refusals import KeepingRefused
 
 AT_ONCE: Final = 500
@@ -21,7 +22,7 @@ def travelling() -> list[Model]:
     return [model for model in all_models() if model._meta.db_table not in LEFT_OUT]
 
 
-def move(source: BaseDatabaseWrapper, target: BaseDatabaseWrapper) -> None:
+def move(source: BaseDatabaseWrapper, target: BaseDatabaseWrapper, tell: Tell = tell_nobody) -> None:
     """Copy every row of a migrated database to an empty one that is migrated too; refuse what cannot come out equal."""
     unknown = set(filled_tables(source)) - {model._meta.db_table for model in travelling()}
     if unknown:
@@ -31,7 +32,9 @@ def move(source: BaseDatabaseWrapper, target: BaseDatabaseWrapper) -> None:
     with transaction.atomic(using=target.alias):
         for model in reversed(travelling()):  # what migrating wrote goes: keys are the source's
             models.QuerySet(model, using=target.alias)._raw_delete(target.alias)
-        for model in travelling():
+        models_of_all = travelling()
+        for number, model in enumerate(models_of_all, start=1):
+            tell(_("Rows are copied, table by table"), number, len(models_of_all))
             try:
                 _copy(model, source, target)
             except (DatabaseError, ValueError) as wrong:
@@ -41,6 +44,7 @@ def move(source: BaseDatabaseWrapper, target: BaseDatabaseWrapper) -> None:
                 ) from wrong
         set_counters(target, counters(source))
         target.check_constraints()
+        tell(_("Each row is compared"), 0, 0)
         _compare(source, target)
 
 

@@ -26,6 +26,7 @@ from django.utils.translation import gettext as _
 from kitshare.keeping import facts, moving, places, postgresql, sqlite
 from kitshare.keeping.archive import Archive, verify
 from kitshare.keeping.manifest import PHOTOS, Manifest
+from kitshare.keeping.progress import Tell, tell_nobody
 from kitshare.keeping.refusals import MISHAPS, KeepingRefused, in_words
 
 BEGUN: Final = "restore-under-way.json"
@@ -81,18 +82,20 @@ def _check_known(manifest: Manifest) -> None:
         )
 
 
-def restore(*, file: Path, at: datetime, place: Place | None = None) -> Manifest:
-    """Fill an empty place from a backup, or refuse with a sentence."""
+def restore(*, file: Path, at: datetime, place: Place | None = None, tell: Tell = tell_nobody) -> Manifest:
+    """Fill an empty place from a backup, or refuse with a sentence. `tell` hears how far it is; it may raise."""
     place = place or Place()
     data = Path(settings.DATA)
     try:
         data.mkdir(parents=True, exist_ok=True)
+        tell(_("The file is read, and each sum compared"), 0, 0)
         with looked_over(file) as archive, places.work_beside(data) as work:
             goes_on = _check_place(archive, place)
+            tell(_("The database is taken out and looked at"), 0, 0)
             database = _prepare(archive, place, work)
             if not goes_on:
                 _begin(archive, at)
-            _fill(archive, place, database, again=goes_on)
+            _fill(archive, place, database, again=goes_on, tell=tell)
             begun_file().unlink()
             places.settle(data)
             return archive.manifest
@@ -169,20 +172,21 @@ def _prepare(archive: Archive, place: Place, work: Path) -> Path:
     return database
 
 
-def _fill(archive: Archive, place: Place, database: Path, *, again: bool) -> None:
+def _fill(archive: Archive, place: Place, database: Path, *, again: bool, tell: Tell) -> None:
     saved: list[str] = []
     filled = bool(facts.filled_tables(place.connection))
     with ExitStack() as undo:
-        if not filled:
+        if not filled and not again:  # of what was begun before, only going on knows what is whose
             undo.callback(_undo, place, saved)
-        for name in archive.manifest.photos:
+        for number, name in enumerate(archive.manifest.photos, start=1):
             if again:
                 place.storage.delete(name)
             _put_photo(archive, place.storage, name)
             saved.append(name)
+            tell(_("Photos are put in place"), number, len(archive.manifest.photos))
         os.sync()
         if not filled:
-            _fill_database(archive, place.connection, database)
+            _fill_database(archive, place.connection, database, tell)
         undo.pop_all()
     if archive.manifest.engine != "sqlite":
         _bring_forward(archive, place)
@@ -204,14 +208,15 @@ def _put_photo(archive: Archive, storage: Storage, name: str) -> None:
         raise KeepingRefused(_("The photo %(name)s cannot have its name here.") % {"name": name})
 
 
-def _fill_database(archive: Archive, connection: BaseDatabaseWrapper, database: Path) -> None:
+def _fill_database(archive: Archive, connection: BaseDatabaseWrapper, database: Path, tell: Tell) -> None:
+    tell(_("The database is put in place"), 0, 0)
     if connection.vendor == "sqlite":
         sqlite.put_in_place(database, connection)
         return
     if archive.manifest.engine == "sqlite":
         call_command("migrate", database=connection.alias, verbosity=0, interactive=False, skip_checks=True)
         with sqlite.beside(database) as source:
-            moving.move(source, connection)
+            moving.move(source, connection, tell)
         return
     program = postgresql.find("pg_restore", postgresql.version(connection))
     postgresql.clear(connection)

@@ -1,11 +1,13 @@
 """Into an empty place, all or nothing; and told where it was cut short."""
 
+import io
 import json
 import os
 import signal
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import boto3
@@ -22,6 +24,8 @@ from kitshare.keeping import archive as archives
 from kitshare.keeping import facts, moving
 from kitshare.keeping.checks import no_restore_is_under_way
 from kitshare.keeping.making import make_backup, settings_without_secrets
+from kitshare.keeping.management.commands import restore as command
+from kitshare.keeping.progress import Terminal
 from kitshare.keeping.record import last_backup
 from kitshare.keeping.refusals import KeepingRefused
 from kitshare.keeping.restoring import Place, begun_file, looked_over, restore
@@ -63,6 +67,36 @@ def is_untouched(place) -> bool:
     with closing(sqlite3.connect(place.connection.settings_dict["NAME"])) as there:
         tables = there.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0]
     return tables == 0 and not facts.holds_photos(place.storage) and not begun_file().exists()
+
+
+class Impatient(Terminal):
+    """Somebody who presses Ctrl-C at the second photo."""
+
+    def __call__(self, words: str, done: int, of: int) -> None:
+        if (done, of) == (2, 3):
+            raise KeyboardInterrupt
+
+
+class OnATerminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_on_a_terminal_a_bar_grows_and_elsewhere_each_thing_is_a_line():
+    there, file = OnATerminal(), io.StringIO()
+    for out in (there, file):
+        progress = Terminal(out)
+        progress("The file is read", 0, 0)
+        for done in range(1, 61):
+            progress("Photos", done, 60)
+        progress.end()
+
+    assert file.getvalue() == "The file is read ...\nPhotos ...\n"
+    first, *bars = there.getvalue().replace("\n", "\r").split("\r")[1:-1]
+    assert first == "The file is read ..."
+    assert len(bars) == 31  # one for each sign that the bar grows by
+    assert bars[-1] == f"Photos [{'#' * 30}] 60 / 60"
+    assert len({len(bar.partition("]")[0]) for bar in bars}) == 1
 
 
 @pytest.mark.one_engine
@@ -122,6 +156,29 @@ class TestRestore:
             assert every_line(place.connection) == every_line(connection)
             assert every_photo(place.storage) == every_photo(default_storage)
             assert no_restore_is_under_way() == []
+
+    def test_who_stops_it_is_told_what_is_true_of_the_place(self, site, monkeypatch, capsys):
+        file = back_up(site)
+        with on_sqlite(site / "new") as place:
+            monkeypatch.setattr(command, "restore", partial(restore, place=place))
+            monkeypatch.setattr(command, "Terminal", Impatient)
+            with pytest.raises(CommandError, match="as empty as it was"):
+                call_command("restore", file)
+            assert not facts.holds_photos(place.storage)
+            assert not begun_file().exists()
+
+            with looked_over(file) as archive:
+                begun_file().write_text(json.dumps({"file": "x", "seal": archive.seal}))
+            place.storage.save(PICTURES[2], ContentFile(b"of the time before"))
+            with pytest.raises(CommandError, match="the same command goes on"):
+                call_command("restore", file)
+            assert begun_file().exists()
+
+            monkeypatch.setattr(command, "Terminal", Terminal)
+            call_command("restore", file)
+            assert every_photo(place.storage) == every_photo(default_storage)
+            assert every_line(place.connection) == every_line(connection)
+        assert "Photos are put in place ..." in capsys.readouterr().err.splitlines()
 
     def test_killed_after_the_database_it_only_tidies_up(self, site):
         file = back_up(site)

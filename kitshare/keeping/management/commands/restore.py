@@ -1,5 +1,6 @@
 """Fills an empty site from a backup, or says what is in one."""
 
+import sys
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
@@ -8,8 +9,10 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from kitshare.keeping.manifest import Manifest
+from kitshare.keeping.progress import Terminal
 from kitshare.keeping.refusals import KeepingRefused
-from kitshare.keeping.restoring import looked_over, restore
+from kitshare.keeping.restoring import begun_file, looked_over, restore
 from kitshare.keeping.telling import tell
 
 
@@ -27,7 +30,7 @@ class Command(BaseCommand):
                 with looked_over(file) as archive:
                     self.stdout.write("\n".join(tell(archive)))
                 return
-            done = restore(file=file.absolute(), at=timezone.now())
+            done = self._restore(file.absolute())
         except KeepingRefused as refused:
             raise CommandError(str(refused)) from refused
         words = {"rows": sum(done.rows.values()), "photos": len(done.photos), "made": f"{done.made_at:%Y-%m-%d %H:%M}"}
@@ -36,3 +39,15 @@ class Command(BaseCommand):
             missing = {"number": len(done.photos_missing)}
             self.stderr.write(_("%(number)d photos were not in the file; --check says which.") % missing)
         self.stdout.write(_("What waited in the post at that moment is sent once the site starts."))
+
+    def _restore(self, file: Path) -> Manifest:
+        """Say how far it is, and what is true of the place where somebody stops it."""
+        progress = Terminal(sys.stderr)
+        try:
+            return restore(file=file, at=timezone.now(), tell=progress)
+        except KeyboardInterrupt:
+            if begun_file().exists():
+                raise KeepingRefused(_("Stopped. The place is half filled: the same command goes on.")) from None
+            raise KeepingRefused(_("Stopped. The place is as empty as it was.")) from None
+        finally:
+            progress.end()
