@@ -120,8 +120,7 @@ else
 fi
 
 if find_program chromium chromium-browser google-chrome; then
-    # Half of the time a browser waits: three keep two cores at work.
-    check "browser" env KITSHARE_CHROMIUM="$found" python -m pytest -q -n 3 --dist worksteal -m browser
+    check "browser" env KITSHARE_CHROMIUM="$found" python -m pytest -q -n 2 --dist worksteal -m browser
 elif [ "$ci" = yes ]; then
     stop "Failed: no Chromium was found for the browser tests."
 else
