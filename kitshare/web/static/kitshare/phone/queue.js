@@ -149,7 +149,8 @@ async function wait(row, after) {
 // How many checks of the member who is signed in still wait to be sent.
 async function round(settings, { now = false, held = null } = {}) {
   const kept = (await store.checks()).filter((row) => row.state === "waiting" && row.key !== held?.key);
-  const rows = held ? [...kept, held] : kept;
+  // While this round waited for its turn another may have sent what is held: its answer stands in the row.
+  const rows = held?.state === "waiting" ? [...kept, held] : kept;
   const due = rows.filter((row) => now || row === held || !(row.nextTry > Date.now()));
   if (!due.length) return rows.length;
   let who;
