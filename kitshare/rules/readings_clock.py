@@ -80,7 +80,7 @@ class _ClockMinutes(dict[str, float]):
             raise LogRefused(LogProblem.BAD_TIME, value=text)
         hour = hour % 12 + (12 if half == "pm" else 0) if half else hour
         try:
-            at = time.fromisoformat(f"{hour:02}:{_padded(rest)}")
+            at = time.fromisoformat(f"{hour:02}:{rest}")
         except ValueError:
             raise LogRefused(LogProblem.BAD_TIME, value=text) from None
         minutes = at.hour * 60 + at.minute + (at.second + at.microsecond / 1e6) / 60
@@ -106,11 +106,6 @@ class _AfterDate(_ClockMinutes):
             raise LogRefused(LogProblem.BAD_TIME, value=text)
         self[text] = super().__missing__(text[1:])
         return self[text]
-
-
-def _padded(rest: str) -> str:
-    whole, _, fraction = rest.replace(",", ".").partition(".")
-    return f"{whole}.{fraction.ljust(6, '0')}" if fraction else whole
 
 
 class _DayNumbers(dict[str, float]):

@@ -234,6 +234,12 @@ def test_columns_are_found_by_what_stands_in_them_and_over_them(heading, row, wa
     assert (columns.date, columns.time, columns.temperature, columns.others) == found
 
 
+def test_a_log_with_days_alone_is_refused_with_its_first_reading():
+    refused = refusal(columns_of, table_of("day;temp\n3.10.2026;20.5\n4.10.2026;21.5"))
+
+    assert (refused.problem, refused.value, refused.line) == (LogProblem.NO_TIME_COLUMN, "3.10.2026 20.5", 2)
+
+
 @pytest.mark.parametrize(
     ("name", "form"),
     [
