@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from kitshare.rules.electrics import RuleSet
 from kitshare.rules.instruments import LONGEST_TEXT, MEASURED, Kind, Problem, ReadingRefused, figure
 from kitshare.rules.leads import CrossSectionUnknown, Lead
 from kitshare.rules.sizing_terms import OutOfRange
@@ -121,6 +122,19 @@ def test_every_other_warning_has_what_it_is_about_and_its_figures():
         Caveat(code=Warn.TRIP_SWITCH_COARSE, found=Decimal(100), limit=Decimal(30)),
         Caveat(code=Warn.NOT_PROOF_AGAINST_JETS, about="first"),
         Caveat(code=Warn.NOT_PROOF_AGAINST_JETS, about="second"),
+    )
+
+
+def test_leads_too_long_without_a_trip_switch_are_added_up():
+    leads = [
+        LeadInLine(name=name, lead=replace(LEAD, length_m=Decimal(13)), ip_second=5) for name in ("first", "second")
+    ]
+
+    found = supply(line("4", *leads, trip_ma=None, rules=RuleSet.UNITED_KINGDOM))
+
+    assert found.warnings == (
+        Caveat(code=Warn.NO_TRIP_SWITCH),
+        Caveat(code=Warn.LONG_WITHOUT_TRIP_SWITCH, found=Decimal(26), limit=Decimal(25)),
     )
 
 

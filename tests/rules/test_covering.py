@@ -106,6 +106,16 @@ def test_a_search_that_is_cut_short_meets_the_needs_or_says_that_nothing_is_prov
     assert search.proved is False or search.best_price == LEAST[number]
 
 
+def test_a_search_ends_at_its_steps_and_says_that_nothing_is_proved(monkeypatch):
+    monkeypatch.setattr(covering, "MOST_STEPS", 5)
+    searches = [Search(*problem) for problem in PROBLEMS]
+    for search in searches:
+        search.run()
+
+    assert max(search._steps for search in searches) == 6
+    assert sum(search.proved is False for search in searches) > 5
+
+
 @pytest.mark.parametrize(("needs", "halved"), [(1, 0), (4, 0), (5, 1), (6, 2)])
 def test_beyond_four_needs_each_halves_the_steps(needs, halved):
     search = Search((1,) * needs, [])
