@@ -74,7 +74,7 @@ class Person:
         self.page.get_by_role("link", name=name, exact=True).first.click()
 
     def sees(self, words: str) -> None:
-        self.page.get_by_text(words).locator("visible=true").first.wait_for(timeout=5000)
+        self.page.get_by_text(words).locator("visible=true").first.wait_for(timeout=20_000)
 
 
 @pytest.fixture
@@ -85,7 +85,7 @@ def at_a_phone(chromium, live_server) -> Iterator:
 
     def sign_in(member, *, width: int = 390, height: int = 844, site: str = "", room: int = 0) -> Person:
         context = chromium.new_context(viewport={"width": width, "height": height})
-        context.set_default_timeout(8000)
+        context.set_default_timeout(20_000)
         contexts.append(context)
         person = Person(context.new_page(), site or live_server.url)
         people.append(person)
