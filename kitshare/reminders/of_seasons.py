@@ -1,7 +1,7 @@
 """What rows can be about in the year: a season's first and last day, and the lay-up at its end."""
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Final
 
@@ -26,16 +26,7 @@ def openings(ground: Ground) -> Iterator[Occasion]:
     first, last = ground.days(Kind.SEASON_OPENS)
     for season in ground.seasons:
         if first <= season.opens_on <= last:
-            yield Occasion(
-                about=f"{season.pk}:{season.opens_on}",
-                day=season.opens_on,
-                subject=_("%(season)s opens on %(day)s") % {"season": season.name, "day": short_day(season.opens_on)},
-                template="season_opens",
-                thread=_thread(season),
-                page=reverse("season:month"),
-                until=ground.midnight_after(season.opens_on + STALE_AFTER),
-                words=partial(dict, season=season),
-            )
+            yield _on_its_day(ground, season, season.opens_on, _("%(season)s opens on %(day)s"), "season_opens")
 
 
 def closings(ground: Ground) -> Iterator[Occasion]:
@@ -43,16 +34,20 @@ def closings(ground: Ground) -> Iterator[Occasion]:
     first, last = ground.days(Kind.SEASON_CLOSES)
     for season in ground.seasons:
         if first <= season.closes_on <= last:
-            yield Occasion(
-                about=f"{season.pk}:{season.closes_on}",
-                day=season.closes_on,
-                subject=_("%(season)s closes on %(day)s") % {"season": season.name, "day": short_day(season.closes_on)},
-                template="season_closes",
-                thread=_thread(season),
-                page=reverse("season:month"),
-                until=ground.midnight_after(season.closes_on + STALE_AFTER),
-                words=partial(dict, season=season),
-            )
+            yield _on_its_day(ground, season, season.closes_on, _("%(season)s closes on %(day)s"), "season_closes")
+
+
+def _on_its_day(ground: Ground, season: Season, day: date, subject: str, template: str) -> Occasion:
+    return Occasion(
+        about=f"{season.pk}:{day}",
+        day=day,
+        subject=subject % {"season": season.name, "day": short_day(day)},
+        template=template,
+        thread=_thread(season),
+        page=reverse("season:month"),
+        until=ground.midnight_after(day + STALE_AFTER),
+        words=partial(dict, season=season),
+    )
 
 
 def lay_ups(ground: Ground) -> Iterator[Occasion]:

@@ -15,48 +15,39 @@ from kitshare.outbox import bounces
 from kitshare.outbox.channels.mail import mail_id
 from kitshare.outbox.models import BadAddress, Message
 
-# The first example of RFC 3464 (appendix E.1), as it is printed there.
+# The fields, their order and their values are those of the first example of RFC 3464 (appendix E.1); the addresses and what it
+# says to people are ours.
 OF_THE_RFC = b"""\
 Date: Thu, 7 Jul 1994 17:16:05 -0400
-From: Mail Delivery Subsystem <MAILER-DAEMON@CS.UTK.EDU>
-Message-Id: <199407072116.RAA14128@CS.UTK.EDU>
-Subject: Returned mail: Cannot send message for 5 days
-To: <owner-info-mime@cs.utk.edu>
+From: MAILER-DAEMON@example.net
+Message-Id: <199407072116.RAA14128@example.net>
+Subject: It did not go
+To: <kit@example.org>
 MIME-Version: 1.0
 Content-Type: multipart/report; report-type=delivery-status;
-      boundary="RAA14128.773615765/CS.UTK.EDU"
+      boundary="RAA14128.773615765/example.net"
 
---RAA14128.773615765/CS.UTK.EDU
+--RAA14128.773615765/example.net
 
-The original message was received at Sat, 2 Jul 1994 17:10:28 -0400
-from root@localhost
+It was tried for five days.
 
-   ----- The following addresses had delivery problems -----
-<louisl@larry.slip.umd.edu>  (unrecoverable error)
-
-   ----- Transcript of session follows -----
-<louisl@larry.slip.umd.edu>... Deferred: Connection timed out
-      with larry.slip.umd.edu.
-Message could not be delivered for 5 days
-Message will be deleted from queue
-
---RAA14128.773615765/CS.UTK.EDU
+--RAA14128.773615765/example.net
 content-type: message/delivery-status
 
-Reporting-MTA: dns; cs.utk.edu
+Reporting-MTA: dns; example.net
 
-Original-Recipient: rfc822;louisl@larry.slip.umd.edu
-Final-Recipient: rfc822;louisl@larry.slip.umd.edu
+Original-Recipient: rfc822;orchard@slip.example.org
+Final-Recipient: rfc822;orchard@slip.example.org
 Action: failed
 Status: 4.0.0
 Diagnostic-Code: smtp; 426 connection timed out
 Last-Attempt-Date: Thu, 7 Jul 1994 17:15:49 -0400
 
---RAA14128.773615765/CS.UTK.EDU
+--RAA14128.773615765/example.net
 content-type: message/rfc822
 
-[original message goes here]
---RAA14128.773615765/CS.UTK.EDU--
+Nothing of the letter came back.
+--RAA14128.773615765/example.net--
 """
 
 
@@ -91,7 +82,7 @@ def came_back() -> list[str]:
 def test_the_example_of_the_standard_is_understood():
     bounce = bounces.read(OF_THE_RFC)
 
-    assert bounce.failed == (bounces.Failed(("louisl@larry.slip.umd.edu",), "4.0.0", "4.0.0 426 connection timed out"),)
+    assert bounce.failed == (bounces.Failed(("orchard@slip.example.org",), "4.0.0", "4.0.0 426 connection timed out"),)
     assert not bounce.failed[0].for_good
 
 

@@ -1,6 +1,6 @@
 """What tests of reminders ask for: bookings at the stage that a reminder is about, and moments in words."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -79,3 +79,27 @@ def release(teodor, perpetua, now):
         upkeep.release_fault(fault=mended, retest_note="Ran an hour.", by=perpetua, at=now, revision=mended.revision)
 
     return release
+
+
+@pytest.fixture
+def promise_more(otter_mill, fennerlow, leilani, perpetua, now, today):
+    """So many more bookings that are agreed, of a night each, so many days apart."""
+
+    def promise_more(number, *, first, apart):
+        for turn in range(number):
+            start = first + timedelta(days=apart * turn)
+            asked = bookings.book_kit(
+                village=fennerlow,
+                borrower=leilani,
+                machines=[otter_mill],
+                period=Period(start=start, end=start + timedelta(days=1)),
+                fruit_amount=Decimal(100),
+                fruit_unit="kg",
+                note="",
+                by=leilani,
+                at=now,
+                today=today,
+            )
+            bookings.agree(booking=asked, by=perpetua, at=now, today=today, revision=asked.revision)
+
+    return promise_more

@@ -18,7 +18,6 @@ from kitshare.reminders import actions as reminders
 from kitshare.reminders import policy
 from kitshare.reminders.models import ReminderRow
 from kitshare.rules.containers import Use
-from kitshare.rules.periods import Period
 from kitshare.upkeep import season_tasks
 from tests.checks.conftest import all_sound, hand_on, on_the_day, parts, pick_up, relay
 from tests.checks.sheets import signed
@@ -182,9 +181,7 @@ def test_messages_say_their_kind_and_what_is_of_safety(agreed, mill, stop):
     assert kinds == {("fault", True), ("pickup", False)}
 
 
-def test_the_same_number_of_queries_at_one_thing_and_at_twelve(
-    agreed, otter_mill, fennerlow, leilani, perpetua, now, today, season
-):
+def test_the_same_number_of_queries_at_one_thing_and_at_twelve(agreed, promise_more, now):
     """With every row on, and nothing that is due yet."""
     policy.settle_usual(at=now)
     ReminderRow.objects.filter(is_on=False).update(is_on=True)
@@ -192,21 +189,7 @@ def test_the_same_number_of_queries_at_one_thing_and_at_twelve(
     reminders.write_due_reminders(at=early)
     numbers = []
     for others in (0, 11):
-        for n in range(others):
-            start = on(15).date() + timedelta(days=3 * n)
-            asked = bookings.book_kit(
-                village=fennerlow,
-                borrower=leilani,
-                machines=[otter_mill],
-                period=Period(start=start, end=start + timedelta(days=1)),
-                fruit_amount=Decimal(100),
-                fruit_unit="kg",
-                note="",
-                by=leilani,
-                at=now,
-                today=today,
-            )
-            bookings.agree(booking=asked, by=perpetua, at=now, today=today, revision=asked.revision)
+        promise_more(others, first=on(15).date(), apart=3)
         numbers.append(_queries(early))
 
     assert numbers[0] == numbers[1]

@@ -1,7 +1,6 @@
 """Whom a row would have told last week, and will tell next week: what rounds really do, and nothing is written."""
 
-from datetime import time, timedelta
-from decimal import Decimal
+from datetime import time
 
 import pytest
 from django.db import connection
@@ -13,7 +12,6 @@ from kitshare.reminders import actions as reminders
 from kitshare.reminders import policy
 from kitshare.reminders.models import Addressed, Kind, ReminderRow
 from kitshare.reminders.preview import Line, weeks_of
-from kitshare.rules.periods import Period
 from tests.reminders.conftest import on
 
 pytestmark = pytest.mark.django_db
@@ -121,9 +119,7 @@ def test_every_row_can_be_looked_at_in_few_queries(row, look, agreed, season, pe
         assert len(caught) <= 27, usual
 
 
-def test_a_look_costs_the_same_however_many_bookings(
-    row, look, agreed, otter_mill, fennerlow, leilani, perpetua, now, today
-):
+def test_a_look_costs_the_same_however_many_bookings(row, look, agreed, promise_more):
     one = row("pickup-1")
 
     def queries() -> int:
@@ -132,20 +128,6 @@ def test_a_look_costs_the_same_however_many_bookings(
         return len(caught)
 
     before = queries()
-    for week in range(11):
-        start = on(4).date() + timedelta(days=7 * week)
-        asked = bookings.book_kit(
-            village=fennerlow,
-            borrower=leilani,
-            machines=[otter_mill],
-            period=Period(start=start, end=start + timedelta(days=2)),
-            fruit_amount=Decimal(100),
-            fruit_unit="kg",
-            note="",
-            by=leilani,
-            at=now,
-            today=today,
-        )
-        bookings.agree(booking=asked, by=perpetua, at=now, today=today, revision=asked.revision)
+    promise_more(11, first=on(4).date(), apart=7)
 
     assert queries() == before
