@@ -74,8 +74,7 @@ def end_of_quiet(wishes: Wishes, *, at: datetime) -> datetime:
 def next_showing(clock: time, zone: tzinfo, *, at: datetime) -> datetime:
     """The first moment from `at` on at which the clocks of a zone come to show a time, or skip it."""
     today = at.astimezone(zone).date()
-    days = (today, today + ONE_DAY, today + 2 * ONE_DAY)
-    moments = (showing(clock, day, zone, second=second) for day in days for second in (False, True))
+    moments = (showing(clock, day, zone, second=second) for day in (today, today + ONE_DAY) for second in (False, True))
     return min(moment for moment in moments if moment >= at)
 
 

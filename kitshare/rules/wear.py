@@ -8,7 +8,7 @@ lives. Parts still in use count for what they have lasted so far. Where few live
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import exp, fsum, lgamma, log
+from math import exp, fsum, log
 from typing import Final
 
 from kitshare.rules.water import require_between
@@ -86,13 +86,16 @@ def remaining(lives: Sequence[Life], *, age: int, shapes: Sequence[float] = SHAP
 
 
 def _weighed(lives: Sequence[Life], shapes: Sequence[float]) -> list[_Shape]:
-    """Each shape with its posterior weight: g^d * (product of ended lives)^(g-1) * Gamma(d) / total^d."""
+    """Each shape with its posterior weight: g^(d-1) * (product of the d ended lives)^g / total^d, shared out to be 1.
+
+    It is the likelihood, integrated over the scale under 1 / a, without what is the same for every shape.
+    """
     ended = [life.outings for life in lives if life.ended]
     logs = fsum(log(outings) for outings in ended)
     count = len(ended)
     totals = [fsum(life.outings**shape for life in lives) for shape in shapes]
     scores = [
-        count * log(shape) + (shape - 1) * logs + lgamma(count) - count * log(total)
+        (count - 1) * log(shape) + shape * logs - count * log(total)
         for shape, total in zip(shapes, totals, strict=True)
     ]
     best = max(scores)

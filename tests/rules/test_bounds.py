@@ -1,4 +1,4 @@
-"""Every bound of the press-day rules, at its two ends: there it is taken, a hair beyond it is refused by its name."""
+"""Every bound of the rules of the press day, of the shelf and of wear, at its two ends: there it is taken, a hair beyond it is refused by its name."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -8,7 +8,19 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from kitshare.rules import containers, crew, daylight, heat_verdict, heating, probes, student_t, water, yields
+from kitshare.rules import (
+    containers,
+    crew,
+    daylight,
+    heat_verdict,
+    heating,
+    probes,
+    stocking,
+    student_t,
+    water,
+    wear,
+    yields,
+)
 from kitshare.rules.heat import HeatLog
 from kitshare.rules.heating_fit import HeatedUp
 from kitshare.rules.pressday import DayGiven, HeatStage, Pace, plan_day
@@ -51,7 +63,9 @@ def fields(of: Any, **ends: tuple[float, float]) -> list[Bound]:
     ]
 
 
-WHOLE = {"helpers", "machines", "most_hands", "pasteurisers", "bottles"}
+LIVES = [wear.Life(outings=outings, ended=True) for outings in (1, 2, 3)]
+
+WHOLE = {"helpers", "machines", "most_hands", "pasteurisers", "bottles", "outings", "age"}
 LEAST, MOST = yields.LEAST_YIELD, yields.MOST_YIELD
 
 BOUNDS = [
@@ -83,6 +97,15 @@ BOUNDS = [
     *fields(yields.PUBLISHED, weight=(1e-12, 1e9), shape=(1e-12, 1e9), scale=(1e-12, 1e9)),
     *fields(yields.PressedDay(litres_per_kg=0.5), litres_per_kg=(LEAST, MOST)),
     *fields(heat_verdict.DEFAULT_RECOMMENDATION, target_c=(50, 100), hold_minutes=(1 / 60, 1440)),
+    *fields(stocking.PRIOR, shape=(1e-9, 1e12), seasons=(1e-9, 1e12)),
+    *fields(LIVES[0], outings=(1, wear.LONGEST)),
+    Bound("age", lambda v: wear.remaining(LIVES, age=v), 0, wear.LONGEST),
+    Bound("used", lambda v: stocking.PRIOR.learned(used=v, seasons=1), 0, stocking.MOST_USED),
+    Bound("seasons", lambda v: stocking.PRIOR.learned(used=1, seasons=v), 0.01, 100),
+    Bound("lead_days", lambda v: stocking.horizon_seasons(lead_days=v, season_days=90), 0, 730),
+    Bound("season_days", lambda v: stocking.horizon_seasons(lead_days=1, season_days=v), 7, 366),
+    Bound("horizon", lambda v: stocking.keep(horizon=v), 0.01, 110),
+    Bound("chance", lambda v: stocking.keep(chance=v), 0.001, 0.5),
     Bound("from_c", lambda v: rise(from_c=v, to_c=0), 0, 95),
     Bound("to_c", lambda v: rise(to_c=v, from_c=95), 0, 95),
     Bound("air_c", lambda v: rise(air_c=v), -30, 50),

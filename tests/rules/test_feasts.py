@@ -78,3 +78,15 @@ def test_places_are_written_by_name():
     assert feasts.place_in_words("GB", "WLS") == "United Kingdom, Wales"
     assert feasts.place_in_words("FR") == "France"
     assert feasts.countries()["BA"] == "Bosnia and Herzegovina"
+
+
+def test_what_has_no_name_is_written_by_its_letters():
+    assert feasts.place_in_words("XX") == "XX"
+    assert feasts.place_in_words("GB", "XXX") == "United Kingdom, XXX"
+
+
+def test_a_language_of_another_place_comes_before_none_and_that_of_the_place_before_others():
+    """What the package has of Canada's and Switzerland's names, as it stands; a name that only one of them has."""
+    assert feasts.holidays_in(year(2027), country="CA", part="ON", language="en-us")
+    assert feasts.holidays_in(year(2027), country="CA", part="ON", language="en-us")[date(2027, 9, 6)] == "Labor Day"
+    assert feasts.holidays_in(year(2027), country="CA", part="ON", language="en-ca")[date(2027, 9, 6)] == "Labour Day"

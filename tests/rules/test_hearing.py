@@ -100,3 +100,50 @@ def test_hours_may_cross_midnight():
     assert covers(time(12), time(14), time(13))
     assert not covers(time(12), time(14), time(11))
     assert not covers(time(12), time(12), time(12))
+
+
+def test_the_day_of_a_digest_is_that_of_the_members_own_clock():
+    """At six in the morning in Auckland it is still the day before by UTC."""
+    wishes = Wishes(zone=ZoneInfo("Pacific/Auckland"), digest_at=time(6))
+
+    assert when_to_tell(wishes, at=utc(2027, 6, 30, 12)) == Telling(utc(2027, 6, 30, 18), date(2027, 7, 1))
+    assert when_to_tell(wishes, at=utc(2027, 6, 30, 18)).due_at == utc(2027, 6, 30, 18)
+
+
+@pytest.mark.parametrize("wishes", [Wishes(), Wishes(quiet_from=time(0)), Wishes(quiet_until=time(23))])
+def test_without_both_ends_there_are_no_quiet_hours(wishes):
+    assert not is_quiet(wishes, at=utc(2027, 1, 5, 12))
+    assert end_of_quiet(wishes, at=utc(2027, 1, 5, 12)) == utc(2027, 1, 5, 12)
+
+
+def test_quiet_hours_begin_at_their_first_minute():
+    assert covers(time(12), time(14), time(12))
+    assert covers(time(22), time(7), time(22))
+
+
+def test_a_time_that_the_clock_shows_now_is_its_next_showing():
+    assert next_showing(time(7), LONDON, at=utc(2027, 1, 5, 7)) == utc(2027, 1, 5, 7)
+    assert next_showing(time(7), LONDON, at=utc(2027, 1, 5, 7, 1)) == utc(2027, 1, 6, 7)
+
+
+def test_the_day_from_which_to_look_is_that_of_the_zone():
+    """IANA database: Auckland has UTC+12 in July. At 13:00 UTC its clock shows 01:00 of the next day."""
+    auckland = ZoneInfo("Pacific/Auckland")
+
+    assert next_showing(time(2), auckland, at=utc(2027, 7, 5, 13)) == utc(2027, 7, 5, 14)
+    assert next_showing(time(0, 30), auckland, at=utc(2027, 7, 5, 13)) == utc(2027, 7, 6, 12, 30)
+
+
+SKIPS = [  # the IANA database: of each zone a day in 2027, the first time that is skipped, how many minutes, and when
+    ("Europe/London", date(2027, 3, 28), time(1), 60, utc(2027, 3, 28, 1)),
+    ("America/St_Johns", date(2027, 3, 14), time(2), 60, utc(2027, 3, 14, 5, 30)),
+    ("Australia/Lord_Howe", date(2027, 10, 3), time(2), 30, utc(2027, 10, 2, 15, 30)),
+]
+
+
+@given(skip=st.sampled_from(SKIPS), second=st.integers(0, 3599))
+def test_every_time_that_is_skipped_is_the_moment_of_the_skip(skip, second):
+    zone, day, first, minutes, moment = skip
+    skipped = (datetime.combine(day, first) + timedelta(seconds=second % (60 * minutes))).time()
+
+    assert showing(skipped, day, ZoneInfo(zone)) == moment

@@ -86,3 +86,12 @@ def test_past_the_end_of_the_calendar_is_refused(interval):
 def test_months_do_not_run_backwards():
     with pytest.raises(ValueError, match="Months later"):
         months_later(date(2027, 9, 1), -1)
+
+
+def test_days_are_counted_as_days_and_months_as_months():
+    assert next_due(date(2027, 3, 1), Interval(10, Unit.DAYS)) == date(2027, 3, 11)
+    assert next_due(date(2027, 3, 1), Interval(10, Unit.MONTHS)) == date(2028, 1, 1)
+
+
+def test_the_last_year_of_the_calendar_is_reached():
+    assert months_later(date(9999, 11, 30), 1) == date(9999, 12, 30)

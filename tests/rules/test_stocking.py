@@ -6,7 +6,6 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from kitshare.rules.stocking import MOST_USED, PRIOR, Belief, horizon_seasons, keep
-from kitshare.rules.water import OutOfRange
 
 
 def known(mean):
@@ -85,23 +84,3 @@ def test_what_is_used_by_the_thousand_is_answered_too():
 def test_a_shelf_lasts_a_season_and_the_wait_for_a_delivery():
     assert horizon_seasons(lead_days=0, season_days=90) == 1
     assert horizon_seasons(lead_days=45, season_days=90) == 1.5
-
-
-@pytest.mark.parametrize(
-    "ask",
-    [
-        lambda: keep(chance=0.0009),
-        lambda: keep(chance=0.51),
-        lambda: keep(horizon=0),
-        lambda: keep(horizon=float("nan")),
-        lambda: PRIOR.learned(used=-1, seasons=1),
-        lambda: PRIOR.learned(used=MOST_USED + 1, seasons=1),
-        lambda: PRIOR.learned(used=1, seasons=0),
-        lambda: horizon_seasons(lead_days=-1, season_days=90),
-        lambda: horizon_seasons(lead_days=1, season_days=0),
-        lambda: Belief(shape=0, seasons=1),
-    ],
-)
-def test_what_makes_no_sense_is_refused(ask):
-    with pytest.raises(OutOfRange):
-        ask()

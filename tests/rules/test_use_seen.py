@@ -3,12 +3,13 @@
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kitshare.rules.due_by_use import Measure, Used
 from kitshare.rules.periods import Period
-from kitshare.rules.use_seen import UseDay, used, watched
+from kitshare.rules.use_seen import LOOKS_BACK, UseDay, used, watched
 
 START = date(2027, 9, 1)
 SEASON = Period(start=date(2027, 8, 20), end=date(2027, 12, 1))
@@ -62,3 +63,52 @@ def test_what_was_done_before_and_after_any_day_is_all_that_was_done(rows, cut):
     assert after.amount + sum(one.kg for one in days if one.day <= since) == ever.amount
     assert 0 <= after.estimated <= after.amount
     assert len(watched(days, Measure.KG, seasons=[SEASON], today=since).amounts) <= 5
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "is_seen"), [(0, True), (LOOKS_BACK.days, True), (LOOKS_BACK.days + 1, False), (-1, False)]
+)
+def test_a_forecast_goes_by_three_years_and_by_nothing_to_come(days_ago, is_seen):
+    found = watched([seen(1, -days_ago, 500)], Measure.KG, seasons=[SEASON], today=START)
+
+    assert found.amounts == ((Decimal(500),) if is_seen else ())
+
+
+def test_where_nothing_was_seen_no_day_of_a_season_counts():
+    assert watched([], Measure.KG, seasons=[SEASON], today=START + timedelta(days=30)).season_days == 0
+
+
+def test_a_season_that_is_over_before_the_first_outing_or_begins_later_counts_no_day():
+    before = Period(start=date(2026, 8, 20), end=date(2026, 12, 1))
+    after = Period(start=date(2028, 8, 20), end=date(2028, 12, 1))
+
+    found = watched([seen(1, 0, 500)], Measure.KG, seasons=[before, SEASON, after], today=START + timedelta(days=30))
+
+    assert found.season_days == 42
+
+
+@pytest.mark.parametrize(
+    ("days", "with_estimates"),
+    [
+        ([seen(1, 0, 500)], False),
+        ([seen(1, 0, 500, estimated=True), seen(2, 1, 500)], True),
+        ([seen(1, 0, 0, estimated=True), seen(2, 1, 500)], False),  # nothing was estimated to be nothing
+        ([seen(1, 0, 1, estimated=True)], True),
+    ],
+)
+def test_it_is_said_whether_anything_of_it_is_estimated(days, with_estimates):
+    assert watched(days, Measure.KG, seasons=[SEASON], today=START + timedelta(days=9)).with_estimates is with_estimates
+
+
+def test_an_outing_of_two_days_is_one_outing_and_never_an_estimate():
+    days = [seen(1, 0, 500, estimated=True), seen(1, 1), seen(2, 2, 300, estimated=True)]
+
+    found = watched(days, Measure.OUTINGS, seasons=[SEASON], today=START + timedelta(days=9))
+
+    assert (found.amounts, found.with_estimates) == ((Decimal(1), Decimal(1)), False)
+
+
+def test_half_an_hour_that_somebody_said_is_no_estimate():
+    days = [seen(1, 0, hours="0.5"), seen(2, 1, hours="1")]
+
+    assert used(days, Measure.HOURS, since=None) == Used(amount=Decimal("1.5"), estimated=Decimal(0))

@@ -3,12 +3,12 @@
 import random
 from math import gamma
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from kitshare.rules.water import OutOfRange
 from kitshare.rules.wear import SHAPES, Life, remaining
 
 
@@ -110,7 +110,22 @@ def test_a_range_is_in_order_and_scales_with_the_unit(ended, age):
     assert doubled.expected == pytest.approx(2 * found.expected, rel=1e-6)
 
 
-@pytest.mark.parametrize("make", [lambda: Life(outings=0, ended=True), lambda: remaining(lives(1, 2, 3), age=-1)])
-def test_what_is_no_life_is_refused(make):
-    with pytest.raises(OutOfRange):
-        make()
+@pytest.mark.parametrize(
+    ("ended", "still"), [((12, 30, 7), (20,)), ((28, 30, 31, 29), ()), ((5, 6, 90, 200, 3), (150, 2))]
+)
+def test_shapes_are_weighed_by_how_well_they_explain_the_lives(ended, still):
+    """The joint posterior of shape and scale, added up over a grid of scales with scipy's own Weibull distribution."""
+    scale = np.exp(np.linspace(-6, 18, 4001))  # even steps of its logarithm: the prior 1 / a
+    chances = []
+    for shape in SHAPES:
+        weibull = stats.weibull_min(shape, scale=scale)
+        seen = sum(weibull.logpdf(outings) for outings in ended) + sum(weibull.logsf(outings) for outings in still)
+        chances.append((np.exp(seen), weibull))
+    whole = sum(chance.sum() for chance, _ in chances)
+
+    found = remaining(lives(*ended, still=still), age=0)
+
+    for outings, lasting in [(found.low, 0.95), (found.expected, 0.5), (found.high, 0.05)]:
+        assert sum((chance * weibull.sf(outings)).sum() for chance, weibull in chances) / whole == pytest.approx(
+            lasting, rel=1e-4
+        )

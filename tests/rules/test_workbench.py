@@ -77,3 +77,23 @@ def test_only_what_stops_a_booking_stands_among_the_first(severity, outings, num
     place = place_of(waiting, today=TODAY)
 
     assert (place.rank == Rank.STOPS_A_BOOKING) == (stopped_outing(waiting, today=TODAY) is not None)
+
+
+def test_of_what_stops_one_outing_the_fault_comes_first_then_what_waits_longest():
+    in_order = [
+        fault(Severity.STOPS_USE, 3, since=-5),
+        fault(Severity.STOPS_USE, 3, since=-4),
+        care(Task.TEST, -9, 3),
+        care(Task.TEST, -8, 3),
+    ]
+
+    places = [place_of(waiting, today=TODAY) for waiting in in_order]
+
+    assert places == sorted(places)
+    assert len(set(places)) == len(places)
+
+
+def test_of_tests_due_on_one_day_the_machine_that_goes_out_sooner_comes_first():
+    sooner, later, stays = (place_of(care(Task.TEST, 9, *out), today=TODAY) for out in ([2], [5], []))
+
+    assert sooner < later < stays
