@@ -124,14 +124,15 @@ def _days_to(to_go: float, amounts: Sequence[float], days: int) -> tuple[float, 
     """Season days until a sum is reached: early, expected, late (None where it may never be).
 
     In t days r t is done, with variance v t + t^2 v / days: v is the sum of squares a day, r the sum. The bounds are
-    where r t, less or more z standard deviations, meets the sum: the roots of one quadratic.
+    where r t, less or more z standard deviations, meets the sum: the roots of one quadratic, whose discriminant is
+    written without the terms that cancel.
     """
     rate = sum(amounts) / days
     squares = sum(amount**2 for amount in amounts) / days
     z2 = NINE_IN_TEN_Z**2
     a = rate**2 - z2 * squares / days
     half_b = to_go * rate + z2 * squares / 2
-    root = sqrt(max(half_b**2 - a * to_go**2, 0.0))
+    root = sqrt(z2 * squares * (to_go * rate + z2 * squares / 4 + to_go**2 / days))
     early = to_go**2 / (half_b + root)
     return early, to_go / rate, (half_b + root) / a if a > 0 else None
 

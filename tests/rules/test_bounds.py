@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from math import inf, nan, nextafter
 from typing import Any, NamedTuple
@@ -12,6 +13,7 @@ from kitshare.rules import (
     containers,
     crew,
     daylight,
+    due_by_use,
     heat_verdict,
     heating,
     probes,
@@ -21,6 +23,7 @@ from kitshare.rules import (
     wear,
     yields,
 )
+from kitshare.rules.due_by_use import Used
 from kitshare.rules.heat import HeatLog
 from kitshare.rules.heating_fit import HeatedUp
 from kitshare.rules.pressday import DayGiven, HeatStage, Pace, plan_day
@@ -63,6 +66,7 @@ def fields(of: Any, **ends: tuple[float, float]) -> list[Bound]:
     ]
 
 
+UNSEEN = due_by_use.Watched(season_days=0, amounts=())
 LIVES = [wear.Life(outings=outings, ended=True) for outings in (1, 2, 3)]
 
 WHOLE = {"helpers", "machines", "most_hands", "pasteurisers", "bottles", "outings", "age"}
@@ -99,6 +103,10 @@ BOUNDS = [
     *fields(heat_verdict.DEFAULT_RECOMMENDATION, target_c=(50, 100), hold_minutes=(1 / 60, 1440)),
     *fields(stocking.PRIOR, shape=(1e-9, 1e12), seasons=(1e-9, 1e12)),
     *fields(LIVES[0], outings=(1, wear.LONGEST)),
+    Bound("amount", lambda v: Used(amount=Decimal(v)), 0, 10_000_000),
+    Bound("estimated", lambda v: Used(amount=Decimal(10), estimated=Decimal(v)), 0, 10),
+    Bound("every", lambda v: due_by_use.left(Decimal(v), Used(amount=Decimal(0))), 1e-3, 10_000_000),
+    Bound("to_go", lambda v: due_by_use.forecast(Decimal(v), UNSEEN, seasons=[], today=date.min), 0, 10_000_000),
     Bound("age", lambda v: wear.remaining(LIVES, age=v), 0, wear.LONGEST),
     Bound("used", lambda v: stocking.PRIOR.learned(used=v, seasons=1), 0, stocking.MOST_USED),
     Bound("seasons", lambda v: stocking.PRIOR.learned(used=1, seasons=v), 0.01, 100),

@@ -210,6 +210,8 @@ def test_what_cannot_be_so_is_refused_by_the_field(
 
     assert refused.value.field == field
     assert refused.value.part_key == "mill-pin"
+    assert refused.value.value == (expected if field == "expected" else count)
+    assert str(refused.value) == f"{refusal.__name__}: part 'mill-pin', {field} {refused.value.value}"
 
 
 @pytest.mark.parametrize("count", [1, 1000])
@@ -223,7 +225,14 @@ def test_an_impossible_number_that_went_out_is_refused(went_out: int) -> None:
         fault_from(seen(COUNTED, SOUND, 3), went_out)
 
     assert refused.value.field == "went_out_count"
-    assert refused.value.value == went_out
+    assert (refused.value.part_key, refused.value.value) == ("mill-pin", went_out)
+
+
+@pytest.mark.parametrize("went_out", [0, 1000])
+def test_the_bounds_of_what_went_out_are_taken(went_out: int) -> None:
+    found = fault_from(seen(COUNTED, SOUND, 3), went_out)
+
+    assert (found.short_by if found else 0) == max(0, went_out - 3)
 
 
 def test_values_read_back_as_plain_strings_mean_the_same() -> None:

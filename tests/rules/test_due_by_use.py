@@ -3,11 +3,12 @@
 import random
 from datetime import date, timedelta
 from decimal import Decimal
+from math import ceil, floor, sqrt
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import optimize, stats
 
 from kitshare.rules.due_by_use import (
     NINE_IN_TEN_Z,
@@ -21,7 +22,6 @@ from kitshare.rules.due_by_use import (
     left,
 )
 from kitshare.rules.periods import Period
-from kitshare.rules.water import OutOfRange
 
 TODAY = date(2027, 9, 1)
 LONG = [Period(start=date(2027, 1, 1), end=date(2060, 1, 1))]
@@ -151,15 +151,48 @@ def test_whichever_comes_first_is_named(kg, outings_, expected):
     assert first_due(date(2027, 11, 1), by_use) == expected
 
 
-@pytest.mark.parametrize(
-    "ask",
-    [
-        lambda: Used(amount=Decimal(-1)),
-        lambda: Used(amount=Decimal(1), estimated=Decimal(2)),
-        lambda: left(Decimal(0), Used(amount=Decimal(0))),
-        lambda: forecast(Decimal(-1), watched(), seasons=[], today=TODAY),
-    ],
-)
-def test_what_no_machine_did_is_refused(ask):
-    with pytest.raises(OutOfRange):
-        ask()
+@pytest.mark.parametrize("amounts", [[400] * 10, [100, 900, 50, 300, 20], [1] * 20])
+@pytest.mark.parametrize("to_go", [3, 500, 4000])
+def test_a_range_ends_where_a_normal_sum_reaches_what_is_to_go(amounts, to_go):
+    """The sum after t days: mean r t, variance v t + t^2 v / days; scipy's own distribution and root finder."""
+    days = 60
+    rate, variance = sum(amounts) / days, sum(amount**2 for amount in amounts) / days
+
+    def reached(t, chance):
+        return stats.norm.cdf(to_go, rate * t, sqrt(variance * t + t * t * variance / days)) - chance
+
+    early = optimize.brentq(reached, 1e-9, 1e7, args=(0.95,))
+    found = forecast(Decimal(to_go), watched(*amounts, days=days), seasons=LONG, today=TODAY)
+
+    assert found.early == TODAY + timedelta(days=floor(early))
+    if reached(1e9, 0.05) < 0 and (late := optimize.brentq(reached, 1e-9, 1e9, args=(0.05,))) < 10_000:
+        assert found.late == TODAY + timedelta(days=ceil(late))
+
+
+def test_a_machine_that_goes_out_every_third_day_is_due_again_by_some_day():
+    found = forecast(Decimal(20), watched(*[1] * 20), seasons=LONG, today=TODAY)
+
+    assert found.about == TODAY + timedelta(days=60)
+    assert found.late is not None
+
+
+def test_the_first_day_after_a_season_is_the_first_of_the_next():
+    """44 days of season: 2,933 kg at 66.7 kg a day fall on day 44, which the first season no longer has."""
+    seasons = [
+        Period(start=date(2027, 3, 1), end=date(2027, 5, 1)),
+        Period(start=date(2027, 8, 1), end=TODAY),
+        Period(start=TODAY, end=TODAY + timedelta(days=44)),
+        Period(start=date(2028, 8, 1), end=date(2028, 11, 1)),
+    ]
+
+    assert forecast(Decimal(2933), watched(*[400] * 10), seasons=seasons, today=TODAY).about == date(2028, 8, 1)
+
+
+def test_one_day_of_a_season_and_four_outings_are_enough():
+    assert forecast(Decimal(100), watched(*[9] * 4, days=1), seasons=LONG, today=TODAY) is not None
+
+
+def test_what_is_due_already_says_whether_it_rests_on_estimates():
+    for is_estimated in (False, True):
+        seen = watched(*[9] * 9, with_estimates=is_estimated)
+        assert forecast(Decimal(0), seen, seasons=LONG, today=TODAY).estimated is is_estimated
