@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kitshare.rules.electrics import (
+    Limit,
     Machine,
     Protection,
     RuleSet,
@@ -103,12 +104,14 @@ INSULATION = [
     (UK, of(), "1"),
     (UK, of(II), "2"),
     (UK, of(III), "0.25"),
+    (UK, of(heating_kw=Decimal("0.001")), "0.3"),
     (UK, of(heating_kw=Decimal("2.999")), "0.3"),
     (UK, of(heating_kw=Decimal(3)), "1"),
     (UK, of(II, heating_kw=Decimal(2)), "2"),
     (DE, of(), "1"),
     (DE, of(II), "2"),
     (DE, of(III), "0.25"),
+    (DE, of(heating_kw=Decimal("0.001")), "0.3"),
     (DE, of(heating_kw=Decimal(2)), "0.3"),
     (DE, of(heating_kw=Decimal(6)), "0.3"),
 ]
@@ -124,6 +127,8 @@ def test_insulation_down_to_its_limit_is_within_and_just_under_is_not(rules, mac
 
     assert (under.within, at.within, over.within) == (False, True, True)
     assert at.at_limit
+    source = Source.IET if rules is UK else Source.VDE
+    assert at.limit == Limit(value=Decimal(limit), unit=Unit.MEGOHM, source=source, at_most=False)
 
 
 @pytest.mark.parametrize(
@@ -168,6 +173,7 @@ def test_beyond_what_the_instrument_shows_is_judged_where_it_tells(kind, bound, 
     verdict = judge(Figure(value=Decimal(value), bound=bound), kind=kind, rules=UK, machine=of())
 
     assert (verdict.within, verdict.at_limit) == (within, False)
+    assert verdict.limit == limit_of(kind, rules=UK, machine=of())
 
 
 @pytest.mark.parametrize(
@@ -183,8 +189,9 @@ def test_beyond_a_value_that_could_be_either_side_is_refused(kind, bound, value)
     with pytest.raises(ReadingRefused) as refused:
         judge(Figure(value=Decimal(value), bound=bound), kind=kind, rules=UK, machine=of())
 
-    assert refused.value.problem is Problem.TELLS_NOTHING
-    assert refused.value.limit is not None
+    assert (refused.value.problem, refused.value.kind) == (Problem.TELLS_NOTHING, kind)
+    assert refused.value.value == Decimal(value)
+    assert refused.value.limit == limit_of(kind, rules=UK, machine=of()).value
 
 
 @pytest.mark.parametrize(
@@ -200,7 +207,11 @@ def test_an_earth_reading_needs_an_earth_and_a_lead(machine, problem, rules):
     with pytest.raises(ReadingRefused) as refused:
         judge(Figure(value=Decimal("0.1")), kind=Kind.EARTH, rules=rules, machine=machine)
 
-    assert refused.value.problem is problem
+    assert (refused.value.problem, refused.value.kind) == (problem, Kind.EARTH)
+    if rules is not None:
+        with pytest.raises(ReadingRefused) as refused:
+            limit_of(Kind.EARTH, rules=rules, machine=machine)
+        assert (refused.value.problem, refused.value.kind) == (problem, Kind.EARTH)
 
 
 def test_what_has_no_figure_is_as_somebody_saw_it():
