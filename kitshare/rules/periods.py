@@ -118,7 +118,7 @@ def nearest_free_spells(
 
 
 def next_free_weekends(
-    *, taken: Collection[date], season: Period, not_before: date, care_days: int, count: int = 3
+    *, taken: Collection[date], season: Period, not_before: date, care_days: int, count: int
 ) -> list[Period]:
     """The next free weekends, soonest first: out on Saturday, back on Monday morning.
 

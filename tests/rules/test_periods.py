@@ -43,10 +43,12 @@ def test_a_period_is_never_empty_nor_backwards(end: date) -> None:
 def test_a_period_refuses_moments() -> None:
     noon = datetime(2027, 9, 4, 12, tzinfo=UTC)
 
-    with pytest.raises(TypeError):
+    with pytest.raises(TypeError, match="of days, not of moments"):
         Period(start=noon, end=noon + timedelta(days=2))
-    with pytest.raises(TypeError):
+    with pytest.raises(TypeError, match="of days, not of moments"):
         Period(start=date(2027, 9, 4), end=noon + timedelta(days=2))
+    with pytest.raises(TypeError, match="of days, not of moments"):
+        Period(start=noon, end=date(2027, 9, 6))
 
 
 def test_a_period_holds_its_start_and_not_its_end() -> None:
@@ -64,6 +66,7 @@ def test_back_in_the_morning_and_out_the_same_day_do_not_overlap() -> None:
     one, next_one = september(4, 6), september(6, 8)
 
     assert not one.overlaps(next_one)
+    assert not next_one.overlaps(one)
     assert one.touches(next_one)
     assert next_one.touches(one)
     assert not one.touches(one)
