@@ -86,6 +86,9 @@ def test_a_gap_of_just_the_length_allowed_is_still_read() -> None:
     log = HeatLog(minutes=(0.0, 5.0), celsius=(75.0, 75.0))
 
     assert heat.pasteurisation_units(log, longest_gap_minutes=5) > 0
+    longer = HeatLog(minutes=(0.0, heat.DEFAULT_LONGEST_GAP_MINUTES + 1), celsius=(75.0, 75.0))
+    assert heat.pasteurisation_units(longer) == 0
+    assert heat.pasteurisation_units(longer, longest_gap_minutes=longer.minutes[1]) > 0
 
 
 @given(st.lists(warm, min_size=2, max_size=12), st.data())
