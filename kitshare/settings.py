@@ -160,6 +160,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 500  # each part of a kit has its own field for a photo, and an empty one counts
 PHOTO_MAX_BYTES = 15_000_000
+# A backup that a coordinator sends in to try it; what is kept on the server may be as large as it is.
+BACKUP_MAX_BYTES = env.int("KITSHARE_BACKUP_MAX_MB", default=500) * 1_000_000
 
 # Strict: no inline script or style, nothing from elsewhere.
 CONTENT_SECURITY_POLICY = {

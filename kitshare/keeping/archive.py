@@ -131,11 +131,26 @@ def verify(file: Path) -> Archive:
         raise
 
 
+def peek(file: Path) -> Manifest:
+    """What a file says of itself, and nothing else of it is read: whether it is whole, only `verify` can tell."""
+    try:
+        _end_of(file)
+        with zipfile.ZipFile(file) as opened:
+            if opened.getinfo(manifests.NAME).file_size > LONGEST_MANIFEST:
+                raise _foreign(file)
+            return manifests.read(opened.read(manifests.NAME))
+    except (zipfile.BadZipFile, NotImplementedError, KeyError, ValueError, EOFError, RuntimeError) as wrong:
+        raise _foreign(file) from wrong
+    except OSError as wrong:
+        raise in_words(wrong, file) from wrong
+
+
 def _foreign(file: Path) -> KeepingRefused:
     return KeepingRefused(_("%(file)s is no backup that Kitshare made.") % {"file": file})
 
 
-def _look_at_the_seal(file: Path) -> str:
+def _end_of(file: Path) -> bytes:
+    """The sum that stands in the last places of a file."""
     with file.open("rb") as whole:
         size = whole.seek(0, os.SEEK_END)
         whole.seek(max(0, size - DIGITS - len(SEAL)))
@@ -145,7 +160,11 @@ def _look_at_the_seal(file: Path) -> str:
             _("%(file)s is no backup that Kitshare made, or its end is missing: fetch it again, or take another.")
             % {"file": file}
         )
-    digest = end[len(SEAL) :]
+    return end[len(SEAL) :]
+
+
+def _look_at_the_seal(file: Path) -> str:
+    digest = _end_of(file)
     if _sum_of(file) != digest:
         raise KeepingRefused(
             _("%(file)s is damaged: something in it changed after it was made. Take another.") % {"file": file}

@@ -1,18 +1,28 @@
 """PostgreSQL: what its own programs write from one snapshot, and read back in one transaction."""
 
+import hashlib
+import logging
 import os
+import secrets
 import shutil
 import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from django.db import transaction
+from django.db import DatabaseError, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.postgresql.client import DatabaseClient
 from django.utils.translation import gettext as _
 
 from kitshare.keeping.facts import LEFT_OUT, tables
 from kitshare.keeping.refusals import KeepingRefused
+
+log = logging.getLogger("kitshare.keeping")
+
+# How databases begin in which backups are tried; what follows says of which site, and which try.
+TRIED: Final = "kitshare_tried_"
 
 # Where Debian and its like keep the programs of each version.
 PLACES: Final = Path("/usr/lib/postgresql")
@@ -70,6 +80,54 @@ def clear(connection: BaseDatabaseWrapper) -> None:
     with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
         for table in tables(connection):
             cursor.execute(f"DROP TABLE {connection.ops.quote_name(table)} CASCADE")
+
+
+def check_may_create(connection: BaseDatabaseWrapper) -> None:
+    """Refuse where the site's role may not make a database beside its own."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT rolcreatedb OR rolsuper, rolname FROM pg_roles WHERE rolname = current_user")
+        may, role = cursor.fetchone()
+    if not may:
+        raise KeepingRefused(
+            _(
+                "A backup is tried in a database of its own, and the role %(role)s may not create one. Whoever runs "
+                "PostgreSQL gives it the right, as its superuser: ALTER ROLE %(quoted)s CREATEDB;"
+            )
+            % {"role": role, "quoted": connection.ops.quote_name(role)}
+        )
+
+
+def tries_of(connection: BaseDatabaseWrapper) -> str:
+    """How the databases begin in which backups of this site are tried."""
+    return f"{TRIED}{hashlib.sha256(str(connection.settings_dict['NAME']).encode()).hexdigest()[:8]}_"
+
+
+@contextmanager
+def beside(connection: BaseDatabaseWrapper) -> Iterator[str]:
+    """The name of an empty database beside the site's, which is gone at the end however that comes.
+
+    What a killed process left behind is known by its name, and swept by the next.
+    """
+    check_may_create(connection)
+    ours = tries_of(connection)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT datname FROM pg_database WHERE starts_with(datname, %s)", [ours])
+        for (left,) in cursor.fetchall():
+            _drop(connection, left)
+        name = f"{ours}{secrets.token_hex(6)}"
+        cursor.execute(f"CREATE DATABASE {connection.ops.quote_name(name)} TEMPLATE template0")
+    try:
+        yield name
+    finally:
+        try:
+            _drop(connection, name)
+        except DatabaseError as wrong:  # the next try sweeps it; what is under way here must not be hidden by it
+            log.warning("The database %s, in which a backup was tried, could not be dropped: %s", name, wrong)
+
+
+def _drop(connection: BaseDatabaseWrapper, name: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(f"DROP DATABASE IF EXISTS {connection.ops.quote_name(name)} WITH (FORCE)")
 
 
 def _run(connection: BaseDatabaseWrapper, program: str, *words: str, file: Path | None = None) -> None:

@@ -1,5 +1,6 @@
-"""Saying how far a restore is, to whoever sits at the terminal: there is no site yet that could show it on a page."""
+"""Saying how far a restore is: to whoever sits at the terminal, or to the program that started it."""
 
+import json
 from collections.abc import Callable
 from typing import Final, TextIO
 
@@ -38,3 +39,17 @@ class Terminal:
         """Go on below the last line."""
         if self._grows and self._words:
             self._out.write("\n")
+
+
+class Lines:
+    """Writes each thing that is done as a line of JSON, for a program."""
+
+    def __init__(self, out: TextIO) -> None:
+        self._out = out
+
+    def __call__(self, words: str, done: int, of: int) -> None:
+        self.say(json.dumps({"doing": words, "done": done, "of": of}))
+
+    def say(self, line: str) -> None:
+        self._out.write(f"{line}\n")
+        self._out.flush()

@@ -55,7 +55,7 @@ def looked_over(file: Path) -> Iterator[Archive]:
     """A backup that is whole and that this code can read."""
     archive = verify(file)
     try:
-        _check_known(archive.manifest)
+        check_known(archive.manifest)
         yield archive
     finally:
         archive.close()
@@ -72,7 +72,7 @@ def steps_lacking(manifest: Manifest) -> int:
     return len(known - taken)
 
 
-def _check_known(manifest: Manifest) -> None:
+def check_known(manifest: Manifest) -> None:
     unknown = set(manifest.migrations) - set(MigrationLoader(None, replace_migrations=False).disk_migrations)
     if unknown:
         step = ".".join(min(unknown))
@@ -80,6 +80,18 @@ def _check_known(manifest: Manifest) -> None:
             _("The file was made by a newer Kitshare (this one does not know %(step)s): restore it with that one.")
             % {"step": step}
         )
+
+
+def check_engine(manifest: Manifest, connection: BaseDatabaseWrapper) -> None:
+    if manifest.engine != "sqlite" and connection.vendor == "sqlite":
+        raise KeepingRefused(
+            _("The file has a dump of PostgreSQL, and this place keeps SQLite: make one there with --portable.")
+        )
+
+
+def room_needed(file: Path, manifest: Manifest) -> int:
+    """In bytes: all that is in the file, and its database once more, which is looked at beside the place."""
+    return file.stat().st_size + manifest.contents[manifest.database].size + ROOM_TO_SPARE
 
 
 def restore(*, file: Path, at: datetime, place: Place | None = None, tell: Tell = tell_nobody) -> Manifest:
@@ -105,10 +117,7 @@ def restore(*, file: Path, at: datetime, place: Place | None = None, tell: Tell 
 
 def _check_place(archive: Archive, place: Place) -> bool:
     """Whether this goes on with a restore of the same file that was cut short. Refuses a place that holds something."""
-    if archive.manifest.engine != "sqlite" and place.connection.vendor == "sqlite":
-        raise KeepingRefused(
-            _("The file has a dump of PostgreSQL, and this place keeps SQLite: make one there with --portable.")
-        )
+    check_engine(archive.manifest, place.connection)
     if others := facts.strangers(place.connection):
         raise KeepingRefused(
             _("The database has a table %(table)s that is none of Kitshare's: name one that is empty.")
@@ -123,7 +132,7 @@ def _check_place(archive: Archive, place: Place) -> bool:
         )
     if not goes_on and facts.holds_photos(place.storage):
         raise KeepingRefused(_("There are photos already: a backup is restored into an empty place only."))
-    needed = archive.file.stat().st_size + ROOM_TO_SPARE
+    needed = room_needed(archive.file, archive.manifest)
     free = shutil.disk_usage(settings.DATA).free
     if free < needed:
         words = _("%(needed)d MB are needed in %(data)s, and %(free)d MB are free: free some room, then start again.")

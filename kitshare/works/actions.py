@@ -13,6 +13,7 @@ from django.db.models import F
 from django.utils.translation import gettext as _
 
 from kitshare.engine import deed
+from kitshare.keeping.kept import sweep_sent
 from kitshare.people.models import Member
 from kitshare.works.models import LEASE, TRIES, State, Work, WorkFile
 
@@ -43,7 +44,7 @@ def take_up(*, work: Work, at: datetime) -> Work | None:
     """Take a work in hand, unless another was quicker; one that was begun too often is given up."""
     mine = Work.objects.to_take_up(at).filter(pk=work.pk)
     if mine.filter(cancel_asked_at__isnull=False).update(
-        state=State.CANCELLED, ended_at=at, words=_("Cancelled before it was done. Nothing was made.")
+        state=State.CANCELLED, ended_at=at, words=_("It was left off before it was done. Nothing was made.")
     ):
         return None
     if mine.filter(tries__gte=TRIES).update(
@@ -64,9 +65,10 @@ def note_progress(*, work: Work, done: int, total: int, words: str, at: datetime
 
 
 @deed
-def finish(*, work: Work, words: str, made: Made | None, at: datetime) -> None:
+def finish(*, work: Work, words: str, made: Made | None, at: datetime, found: dict[str, Any] | None = None) -> None:
     """It is done. A file takes the place of one that a worker kept which was then killed."""
-    if not _mine(work).update(state=State.DONE, ended_at=at, words=words, done=F("total"), lease_until=None):
+    over = {"state": State.DONE, "ended_at": at, "words": words, "found": found, "lease_until": None}
+    if not _mine(work).update(**over, done=F("total")):
         return
     if made is not None:
         facts = {"name": made.name, "content_type": made.content_type, "data": made.data}
@@ -82,7 +84,7 @@ def give_up(*, work: Work, words: str, at: datetime) -> None:
 @deed
 def stop(*, work: Work, at: datetime) -> None:
     """The worker left off because somebody cancelled, before anything was made."""
-    words = _("Cancelled before it was done. Nothing was made.")
+    words = _("It was left off before it was done. Nothing was made.")
     _mine(work).update(state=State.CANCELLED, ended_at=at, words=words, lease_until=None)
 
 
@@ -102,7 +104,8 @@ def cancel(*, work: Work, by: Member, at: datetime) -> Work:
 
 
 def sweep(*, at: datetime) -> int:
-    """Forget works that ended a week ago, with their files. How many those were."""
+    """Forget works that ended a week ago, with their files, and old backups that were sent in. How many works."""
+    sweep_sent(at=at, needed=Work.objects.files_to_try())
     return _forget(at=at) if Work.objects.kept_too_long(at).exists() else 0
 
 

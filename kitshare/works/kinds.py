@@ -1,12 +1,13 @@
 """What each kind of long work does. Each may be begun anew after any interruption, and makes nothing twice."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Final
 
 from django.conf import settings
+from django.db import connection
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -24,19 +25,9 @@ from kitshare.pressdays import season_copy
 from kitshare.pressdays.season_figures import figures_of, outings_of
 from kitshare.works.actions import Made
 from kitshare.works.models import Kind, Work
+from kitshare.works.outcomes import CannotBeDone, Outcome
 from kitshare.works.progress import Clock, Progress
-
-
-class CannotBeDone(Exception):
-    """What the work is about does not let it be done; the words are for whoever asked."""
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of a work."""
-
-    words: str
-    made: Made | None = None
+from kitshare.works.trying import try_backup
 
 
 def bring_in(work: Work, progress: Progress, clock: Clock) -> Outcome:
@@ -48,7 +39,11 @@ def bring_in(work: Work, progress: Progress, clock: Clock) -> Outcome:
     rows = len(brought.rows)
     progress.doing(_("Each row is looked at."), of=rows)
     judged = bringing.look(brought, scheme=scheme, today=today, step=progress.at)
-    progress.doing(_("The bookings are written, all of them or none."), of=rows)
+    if connection.vendor == "sqlite":
+        # One engine lets nobody else write meanwhile, this neither: a bar that stands at nought would look broken.
+        progress.doing(_("The bookings are written, all of them or none: until then nothing new can be said here."))
+    else:
+        progress.doing(_("The bookings are written, all of them or none."), of=rows)
     try:
         kept = bringing.bring_in(
             brought=brought, by=work.asked_by, at=clock(), today=today, looked_over=judged, step=progress.at
@@ -56,7 +51,8 @@ def bring_in(work: Work, progress: Progress, clock: Clock) -> Outcome:
     except BringingRefused as refusal:
         raise CannotBeDone(str(refusal)) from refusal
     count = kept.bookings.count()
-    return Outcome(ngettext("%(count)d booking was made.", "%(count)d bookings were made.", count) % {"count": count})
+    said = ngettext("%(count)s booking was made.", "%(count)s bookings were made.", count)
+    return Outcome(said % {"count": _n(count)})
 
 
 def copy(work: Work, progress: Progress, clock: Clock) -> Outcome:
@@ -71,7 +67,9 @@ def copy(work: Work, progress: Progress, clock: Clock) -> Outcome:
     progress.doing(_("The bookings are written into the file."), of=total)
     data = copies.WRITERS[kind](counted(bookings, progress.at), Names())
     made = Made(copies.file_name(season, scheme, today, kind), copies.KINDS[kind], data)
-    words = ngettext("The file has %(count)d booking.", "The file has %(count)d bookings.", total) % {"count": total}
+    words = ngettext("The file has %(count)s booking.", "The file has %(count)s bookings.", total) % {
+        "count": _n(total)
+    }
     return Outcome(words, made)
 
 
@@ -84,8 +82,8 @@ def season_in_figures(work: Work, progress: Progress, clock: Clock) -> Outcome:
     [figures] = figures_of([season], progress.at)
     made = Made(season_copy.file_name(season), season_copy.CONTENT_TYPE, season_copy.as_csv(figures))
     total = figures.all.outings
-    said = ngettext("The file adds up %(count)d outing.", "The file adds up %(count)d outings.", total)
-    return Outcome(said % {"count": total}, made)
+    said = ngettext("The file adds up %(count)s outing.", "The file adds up %(count)s outings.", total)
+    return Outcome(said % {"count": _n(total)}, made)
 
 
 def back_up(work: Work, progress: Progress, clock: Clock) -> Outcome:
@@ -109,6 +107,7 @@ DOERS: Final[Mapping[str, Callable[[Work, Progress, Clock], Outcome]]] = {
     Kind.COPY: copy,
     Kind.FIGURES: season_in_figures,
     Kind.BACKUP: back_up,
+    Kind.REHEARSAL: try_backup,
 }
 
 
@@ -116,3 +115,7 @@ def _here(clock: Clock) -> tuple[Scheme, date]:
     """The scheme, and the day that it is there."""
     scheme = Scheme.objects.current() or Scheme()
     return scheme, clock().astimezone(scheme.zone).date()
+
+
+def _n(number: int) -> str:
+    return number_format(number, use_l10n=True, force_grouping=True)

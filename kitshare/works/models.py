@@ -22,6 +22,7 @@ class Kind(models.TextChoices):
     COPY = "copy", _("Copy of the bookings")
     FIGURES = "figures", _("The season in figures")
     BACKUP = "backup", _("Backup of the site")
+    REHEARSAL = "rehearsal", _("Try of a backup")
 
 
 class State(models.TextChoices):
@@ -44,8 +45,21 @@ class WorkQuerySet(models.QuerySet["Work"]):
         left = Q(state=State.RUNNING, lease_until__lt=at)
         return self.filter(Q(state=State.ASKED) | left).order_by("asked_at", "pk")
 
+    def tries_of_backups(self) -> "WorkQuerySet":
+        """Backups that were tried to the end, whatever it was, the newest first."""
+        tried = self.filter(kind=Kind.REHEARSAL, state__in=(State.DONE, State.FAILED))
+        return tried.order_by("-ended_at", "-asked_at", "pk")
+
+    def files_to_try(self) -> list[str]:
+        """The names of backups that somebody waits to have tried."""
+        return [str(keys["file"]) for keys in self.open().filter(kind=Kind.REHEARSAL).values_list("keys", flat=True)]
+
     def kept_too_long(self, at: datetime) -> "WorkQuerySet":
-        return self.exclude(state__in=OPEN).filter(ended_at__lt=at - KEPT_FOR)
+        """What ended a week ago; but the last try of a backup stays until the next, and so does the last good one."""
+        over = self.exclude(state__in=OPEN).filter(ended_at__lt=at - KEPT_FOR)
+        for tries in (Work.objects.tries_of_backups(), Work.objects.tries_of_backups().filter(state=State.DONE)):
+            over = over.exclude(pk__in=tries.values("pk")[:1])
+        return over
 
 
 class Work(models.Model):
@@ -62,6 +76,7 @@ class Work(models.Model):
     done = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=0)
     words = models.TextField(blank=True, help_text="What is done now; afterwards what became of it.")
+    found = models.JSONField(null=True, blank=True, help_text="What it found, in figures.")
     cancel_asked_at = models.DateTimeField(null=True, blank=True)
     lease_until = models.DateTimeField(null=True, blank=True)
     tries = models.PositiveSmallIntegerField(default=0, help_text="How often somebody began it.")

@@ -10,8 +10,9 @@ from django.utils.translation import gettext as _
 from kitshare.people.models import Scheme
 from kitshare.serving import logs
 from kitshare.works import actions as works
-from kitshare.works.kinds import DOERS, CannotBeDone
+from kitshare.works.kinds import DOERS
 from kitshare.works.models import Work
+from kitshare.works.outcomes import CannotBeDone
 from kitshare.works.progress import Clock, LeftOff, Progress, Stopping
 
 log = logging.getLogger(__name__)
@@ -34,7 +35,7 @@ def do(key: uuid.UUID | str, *, clock: Clock, stopping: Callable[[], bool] = nev
     try:
         with Progress(begun, clock=clock, stopping=stopping) as progress, timezone.override(zone):
             outcome = DOERS[begun.kind](begun, progress, clock)
-        works.finish(work=begun, words=outcome.words, made=outcome.made, at=clock())
+        works.finish(work=begun, words=outcome.words, made=outcome.made, found=outcome.found, at=clock())
     except LeftOff:
         works.stop(work=begun, at=clock())
     except Stopping:

@@ -26,6 +26,7 @@ from kitshare.web.feed_addresses import change_address
 from kitshare.web.lists import on_pages
 from kitshare.web.people.views import client_of
 from kitshare.web.setup.forms import FirstRunForm, SchemeForm, SeasonForm
+from kitshare.web.setup.restoring import restore_command
 from kitshare.web.setup.tables import SeasonTable
 
 
@@ -48,7 +49,7 @@ def first_run(request: HttpRequest) -> HttpResponse:
         else:
             login(request, founded.coordinator)
             return redirect("setup:what_next")
-    return render(request, "setup/first_run.html", {"form": form})
+    return render(request, "setup/first_run.html", {"form": form, "restore": restore_command()})
 
 
 def _first_run_form(request: HttpRequest) -> FirstRunForm:

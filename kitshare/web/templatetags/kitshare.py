@@ -31,6 +31,12 @@ def moment(value: datetime | None) -> str:
     return f"{day(local.date())}, {local:%H:%M}"
 
 
+@register.filter
+def grouped(value: int) -> str:
+    """A count as people write it, such as "1,900"."""
+    return formats.number_format(value, use_l10n=True, force_grouping=True)
+
+
 @register.simple_tag(takes_context=True)
 def query_with(context: dict[str, Any], **changes: object) -> str:
     """This page's query string with some values changed; None takes one away."""

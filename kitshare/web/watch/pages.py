@@ -9,9 +9,10 @@ from django.views.decorators.http import require_POST, require_safe
 from kitshare.watch.standing import standing
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.watch.facts import facts_of
+from kitshare.web.watch.tries import fact_of_try, trouble_of_try
 from kitshare.web.watch.troubles import troubles
 from kitshare.works import actions as works
-from kitshare.works.models import Kind
+from kitshare.works.models import Kind, Work
 
 
 @require_safe
@@ -19,8 +20,12 @@ from kitshare.works.models import Kind
 def status(request: PageRequest) -> HttpResponse:
     """What is wrong and what to do; below it what is known, well or not."""
     seen = standing(timezone.now())
-    found = troubles(seen, is_demonstration=request.our_scheme.is_demonstration)
-    return render(request, "watch/status.html", {"troubles": found, "facts": facts_of(seen), "at": seen.at})
+    last_try = Work.objects.tries_of_backups().first()
+    found = troubles(seen, is_demonstration=request.our_scheme.is_demonstration) + trouble_of_try(last_try)
+    facts = [*facts_of(seen), fact_of_try(last_try, seen.at)]
+    return render(
+        request, "watch/status.html", {"troubles": found, "facts": facts, "last_try": last_try, "at": seen.at}
+    )
 
 
 @require_POST

@@ -39,6 +39,8 @@ def troubles(standing: Standing, *, is_demonstration: bool = False) -> list[Trou
 def ago(by: timedelta) -> str:
     """A span as people say it: "40 minutes", "3 hours", "9 days"."""
     minutes = int(by.total_seconds() // 60)
+    if minutes < 1:
+        return _("less than a minute")
     if minutes < 120:
         return ngettext("%(number)d minute", "%(number)d minutes", minutes) % {"number": minutes}
     if minutes < 48 * 60:

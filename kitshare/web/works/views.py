@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from kitshare.bringing.models import BroughtFile
 from kitshare.web.access import PageRequest, for_coordinators
+from kitshare.web.works.rehearsed import rehearsed
 from kitshare.works import actions as works
 from kitshare.works.models import LEASE, Kind, State, Work, WorkFile
 
@@ -48,6 +49,7 @@ def show(request: PageRequest, key: Any) -> HttpResponse:
         return answer
     waits_long = work.state == State.ASKED and timezone.now() - work.asked_at > LEASE
     facts |= {"waits_long": waits_long, "leads_to": _leads_to(request, work), "file": _file_of(work)}
+    facts["tried"] = rehearsed(work)
     return render(request, "works/show.html", facts)
 
 
@@ -86,6 +88,8 @@ def _leads_to(request: PageRequest, work: Work) -> dict[str, str] | None:
         return {"address": reverse("bringing:look", args=[work.keys["brought"]]), "word": word} if here else None
     if work.kind == Kind.BACKUP:
         return {"address": reverse("watch:status"), "word": _("The site")}
+    if work.kind == Kind.REHEARSAL:
+        return {"address": reverse("watch:try"), "word": _("Try another backup")}
     if work.kind == Kind.FIGURES:
         address = f"{reverse('season:figures')}?season={work.keys['season']}"
         return {"address": address, "word": _("The season in figures")}

@@ -1,12 +1,15 @@
 """The first run: open only while there is no scheme, all of it or nothing, and what was typed is kept."""
 
+import html
 import re
 import zoneinfo
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 
 from kitshare.bookings.models import Season
+from kitshare.keeping import facts
 from kitshare.kits import actions as kits
 from kitshare.kits.models import Depot, Kit, Machine
 from kitshare.kits.saving import KitsRefused
@@ -227,3 +230,19 @@ def test_every_zone_offered_is_one_that_the_clock_knows():
     assert len(zone_names()) > 300
     assert all(zoneinfo.ZoneInfo(name) for name in zone_names())
     assert all(find_zone(name) == name for name in zone_names())
+
+
+def test_it_says_how_a_site_that_was_here_before_is_brought_back_and_looking_leaves_the_place_empty(
+    client, first_run, settings, monkeypatch
+):
+    monkeypatch.setenv("KITSHARE_DATA", "/srv/the press's data")
+    page = html.unescape(text(client.get(first_run)))
+
+    assert "KITSHARE_DATA='/srv/the press'\"'\"'s data' " in page
+    assert " manage.py restore FILE</code>" in page
+    assert facts.filled_tables(connection) == []
+
+    settings.BEHIND_TLS, settings.SETUP_WORD = True, "a word"
+    page = text(client.get(first_run, secure=True))
+    assert '<code class="typed">manage.py restore FILE</code>' in page
+    assert "/srv/" not in page

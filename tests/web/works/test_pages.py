@@ -58,7 +58,7 @@ def test_the_part_that_moves_asks_for_itself_until_it_is_over(bring, signed_in, 
     over = browser.get(address, headers={"HX-Request": "true"})
 
     said = part.content.decode()
-    assert ('max="2000" value="412"' in said, "412 of 2000" in said, "every 1s" in said) == (True, True, True)
+    assert ('max="2000" value="412"' in said, "412 of 2,000" in said, "every 1s" in said) == (True, True, True)
     assert "<html" not in said
     assert (part.get("HX-Refresh"), over["HX-Refresh"]) == (None, "true")
     assert "every 1s" not in over.content.decode()
