@@ -7,7 +7,8 @@ import random
 import secrets
 import sqlite3
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from enum import Enum
 from pathlib import Path
 from typing import Final, ParamSpec, TypeVar
@@ -39,6 +40,30 @@ def kept_key(file: Path) -> str:
         key = secrets.token_urlsafe(48)
         kept.write(key)
     return key
+
+
+def one_writes_at_a_time() -> bool:
+    """Whether nobody else can write while a transaction does: then nothing can be said of it until it is over."""
+    vendor: str = transaction.get_connection().vendor
+    return vendor == "sqlite"
+
+
+@contextmanager
+def readers_go_on() -> Iterator[None]:
+    """For a long transaction: on SQLite what it writes stays in memory until it ends, so that whoever reads goes on.
+
+    Else a transaction of more than 2 MB takes the file for itself when its memory is full, long before it ends
+    (SQLite's manual, "PRAGMA cache_spill"). Entered outside of any transaction.
+    """
+    if not one_writes_at_a_time():
+        yield
+        return
+    with transaction.get_connection().cursor() as cursor:
+        cursor.execute("PRAGMA cache_spill=OFF")
+        try:
+            yield
+        finally:
+            cursor.execute("PRAGMA cache_spill=ON")
 
 
 def is_busy(error: DatabaseError) -> bool:

@@ -202,6 +202,8 @@ DEFAULT_FROM_EMAIL = env.str("KITSHARE_MAIL_FROM", default="kit@example.org")
 CELERY_BROKER_URL = env.str("REDIS_URL", default="")
 # So long, and a third, may a server be without a beat when the one that led was killed.
 BEAT_LEASE_SECONDS = env.int("KITSHARE_BEAT_LEASE", default=30)
+# Whoever does a long work says so each second; who was silent for so long was killed, and another begins it anew.
+WORK_LEASE_SECONDS = env.int("KITSHARE_WORK_LEASE", default=45)
 
 # Whoever knows this word may read /metrics/; without one there is no such page.
 METRICS_TOKEN = env.str("KITSHARE_METRICS_TOKEN", default="")

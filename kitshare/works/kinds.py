@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Final
 
 from django.conf import settings
-from django.db import connection
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -18,6 +17,7 @@ from kitshare.bringing.models import BroughtFile
 from kitshare.bringing.naming import Names
 from kitshare.bringing.refusals import BringingRefused
 from kitshare.bringing.steps import counted
+from kitshare.engine import one_writes_at_a_time, readers_go_on
 from kitshare.keeping.making import make_backup
 from kitshare.keeping.refusals import MISHAPS, KeepingRefused, in_words
 from kitshare.people.models import Scheme
@@ -39,20 +39,36 @@ def bring_in(work: Work, progress: Progress, clock: Clock) -> Outcome:
     rows = len(brought.rows)
     progress.doing(_("Each row is looked at."), of=rows)
     judged = bringing.look(brought, scheme=scheme, today=today, step=progress.at)
-    if connection.vendor == "sqlite":
-        # One engine lets nobody else write meanwhile, this neither: a bar that stands at nought would look broken.
-        progress.doing(_("The bookings are written, all of them or none: until then nothing new can be said here."))
-    else:
-        progress.doing(_("The bookings are written, all of them or none."), of=rows)
+    if judged.to_make:  # else a worker before this one made them, and was killed before it could say so
+        _say_what_is_written(progress, len(judged.to_make))
     try:
-        kept = bringing.bring_in(
-            brought=brought, by=work.asked_by, at=clock(), today=today, looked_over=judged, step=progress.at
-        )
+        with readers_go_on():
+            kept = bringing.bring_in(
+                brought=brought, by=work.asked_by, at=clock(), today=today, looked_over=judged, step=progress.at
+            )
     except BringingRefused as refusal:
         raise CannotBeDone(str(refusal)) from refusal
     count = kept.bookings.count()
     said = ngettext("%(count)s booking was made.", "%(count)s bookings were made.", count)
     return Outcome(said % {"count": _n(count)})
+
+
+def _say_what_is_written(progress: Progress, count: int) -> None:
+    """Where one writes at a time nothing can be said meanwhile: words stand in the place of a bar that stood still."""
+    if one_writes_at_a_time():
+        said = ngettext(
+            "%(count)s booking is written now, wholly or not at all. Nobody else can write until it is over.",
+            "%(count)s bookings are written now, all of them or none. Nobody else can write until it is over.",
+            count,
+        )
+        progress.doing(said % {"count": _n(count)})
+        return
+    said = ngettext(
+        "%(count)s booking is written, wholly or not at all.",
+        "%(count)s bookings are written, all of them or none.",
+        count,
+    )
+    progress.doing(said % {"count": _n(count)}, of=count)
 
 
 def copy(work: Work, progress: Progress, clock: Clock) -> Outcome:

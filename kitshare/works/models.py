@@ -4,6 +4,7 @@ import uuid
 from datetime import datetime, timedelta
 from typing import ClassVar, Final
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -11,8 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from kitshare.people.models import Member
 
 KEPT_FOR: Final = timedelta(days=7)
-# Whoever works says so each second; who was silent for so long was killed, and the next takes the work up again.
-LEASE: Final = timedelta(seconds=45)
+LEASE: Final = timedelta(seconds=settings.WORK_LEASE_SECONDS)
 # A work that took its worker with it so often would take the next one too.
 TRIES: Final = 3
 

@@ -1,7 +1,8 @@
 """How far a work is: said by whoever does it, and written down by a thread of its own with a connection of its own.
 
 So what is said from within a long transaction is seen before it ends, where the engine lets a second one write. On
-SQLite none may write meanwhile: there the page shows what was said last before the writing began.
+SQLite none may write meanwhile: there the page shows what was said last before the writing began, and a work that will
+be silent so long says how much it writes, and gives no number of steps.
 """
 
 import logging

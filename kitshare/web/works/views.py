@@ -15,7 +15,7 @@ from kitshare.bringing.models import BroughtFile
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.works.rehearsed import rehearsed
 from kitshare.works import actions as works
-from kitshare.works.models import LEASE, Kind, State, Work, WorkFile
+from kitshare.works.models import LEASE, TRIES, Kind, State, Work, WorkFile
 
 MOST_SHOWN: Final = 100
 COLOURS: Final = {
@@ -41,7 +41,7 @@ def work_list(request: PageRequest) -> HttpResponse:
 def show(request: PageRequest, key: Any) -> HttpResponse:
     """How far it is. The part of the page that moves asks for itself; once it is over the whole page comes anew."""
     work = get_object_or_404(Work.objects.select_related("asked_by"), key=key)
-    facts = {"work": work, "colour": COLOURS[State(work.state)]}
+    facts = {"work": work, "colour": COLOURS[State(work.state)], "most_tries": TRIES}
     if request.htmx:
         answer = render(request, "works/progress.html", facts)
         if not work.is_open:
