@@ -1,7 +1,8 @@
 """Putting messages into the outbox, and getting them out of it.
 
 A message is claimed with a lease, sent outside any transaction, and marked after it went. A sender that dies between
-the last two leaves a message that goes a second time, under the same Message-ID; never one that is lost.
+the last two, or finds no room to mark it, leaves a message that goes a second time, under the same Message-ID; never
+one that is lost. The claim counts how often that was so: after the fourth nobody sends it again by itself.
 """
 
 import logging
@@ -146,18 +147,24 @@ def deliver(*, keys: Sequence[int], at: datetime) -> Delivered:
 
 @deed
 def _claim(*, key: int, at: datetime) -> Message | None:
-    """Take one message in hand, unless another sender was quicker: the update itself decides, on either engine."""
-    claimed = Message.objects.to_send(at).filter(pk=key).update(claimed_until=at + LEASE, attempts=F("attempts") + 1)
-    return Message.objects.get(pk=key) if claimed else None
+    """Take one message in hand, unless another sender was quicker: the update itself decides, on either engine.
+
+    It is written down as sent and then as claimed, in one transaction: a disk that has no room for the note of its
+    sending has none for the claim either, and nothing is sent.
+    """
+    mine = Message.objects.to_send(at).filter(pk=key)
+    if not mine.update(sent_at=at):
+        return None
+    counted = {"attempts": F("attempts") + 1, "unknown_ends": F("unknown_ends") + 1}
+    Message.objects.filter(pk=key).update(sent_at=None, claimed_until=at + LEASE, **counted)
+    return Message.objects.get(pk=key)
 
 
 @deed
 def _mark_sent(*, message: Message, at: datetime) -> None:
     Message.objects.waiting().filter(pk=message.pk).update(
-        sent_at=at, claimed_until=None, last_error="", kept_here=not settings.EMAIL_ADDRESS
+        sent_at=at, claimed_until=None, unknown_ends=0, last_error="", kept_here=not settings.EMAIL_ADDRESS
     )
-    if settings.EMAIL_ADDRESS:  # what is only kept here says nothing of an address
-        returns.note_taken(address=message.to_address, at=at)
 
 
 @deed
@@ -167,7 +174,11 @@ def _mark_failed(*, message: Message, error: str, for_good: bool, at: datetime, 
         returns.note_refused(address=message.to_address, words=error, for_good=for_good, at=at)
         call_about(message=message, at=at)
     Message.objects.waiting().filter(pk=message.pk).update(
-        attempts=attempts, last_error=error[:1000], claimed_until=None, due_at=at + pause_after(message.attempts)
+        attempts=attempts,
+        unknown_ends=0,
+        last_error=error[:1000],
+        claimed_until=None,
+        due_at=at + pause_after(message.attempts),
     )
 
 
@@ -187,4 +198,6 @@ def _send(message: Message, *, at: datetime) -> bool:
         )
         return False
     _mark_sent(message=message, at=at)
+    if settings.EMAIL_ADDRESS:  # what is only kept here says nothing of an address
+        returns.note_taken(address=message.to_address, at=at)  # by itself: it may need room that the mark does not
     return True

@@ -87,7 +87,7 @@ def try_dead_again(*, chosen: Collection[int] | None, by: logbook.Somebody, at: 
 
 def _send_anew(keys: Collection[int], *, at: datetime) -> int:
     return Message.objects.filter(pk__in=keys).update(
-        attempts=0, due_at=at, claimed_until=None, sent_at=None, came_back_at=None, kept_here=False
+        attempts=0, unknown_ends=0, due_at=at, claimed_until=None, sent_at=None, came_back_at=None, kept_here=False
     )
 
 

@@ -1,6 +1,8 @@
 """Something to tell someone, kept until it is delivered."""
 
-from datetime import datetime
+import functools
+import operator
+from datetime import datetime, timedelta
 from typing import ClassVar, Final
 
 from django.db import models
@@ -10,11 +12,26 @@ from django.utils.translation import gettext_lazy as _
 # After so many attempts (some twenty hours) the sender gives up, and the page "Post" says so until somebody acts.
 TRIES: Final = 12
 
+# How long after its lease a letter rests of which nobody knows what became of it: its sender died, or could not write
+# down that it went. By the number of such ends in a row; after the last it goes no more by itself, since it may have
+# arrived each time.
+REST_AFTER_UNKNOWN: Final = (timedelta(0), timedelta(hours=1), timedelta(hours=6))
+MOST_UNKNOWN: Final = len(REST_AFTER_UNKNOWN) + 1
+GIVEN_UP: Final = Q(attempts__gte=TRIES) | Q(unknown_ends__gte=MOST_UNKNOWN)
+
 
 class Channel(models.TextChoices):
     MAIL = "mail", _("by mail")
     TELEPHONE = "telephone", _("by telephone")
     UNWANTED = "unwanted", _("not at all: they want no reminders")  # kept, so that its key is told once
+
+
+def _left_by_a_sender(at: datetime) -> Q:
+    """Letters whose lease is over, and with it the rest after an end that nobody knows."""
+    rested = (
+        Q(unknown_ends=ends, claimed_until__lt=at - rest) for ends, rest in enumerate(REST_AFTER_UNKNOWN, start=1)
+    )
+    return functools.reduce(operator.or_, rested, Q(unknown_ends=0, claimed_until__lt=at))
 
 
 class MessageQuerySet(models.QuerySet["Message"]):
@@ -27,7 +44,7 @@ class MessageQuerySet(models.QuerySet["Message"]):
         return (
             self.waiting()
             .filter(channel=Channel.MAIL, due_at__lte=at, attempts__lt=TRIES)
-            .filter(Q(claimed_until=None) | Q(claimed_until__lt=at))
+            .filter(Q(claimed_until=None) | _left_by_a_sender(at))
             .filter(Q(digest_on=None) | Q(is_digest=True))
         )
 
@@ -40,15 +57,15 @@ class MessageQuerySet(models.QuerySet["Message"]):
 
     def on_their_way(self) -> "MessageQuerySet":
         """Messages by mail that the sender will still try to send by itself."""
-        return self.waiting().filter(channel=Channel.MAIL, attempts__lt=TRIES)
+        return self.waiting().filter(channel=Channel.MAIL).exclude(GIVEN_UP)
 
     def given_up(self) -> "MessageQuerySet":
         """Messages by mail that nobody will get unless somebody acts."""
-        return self.waiting().filter(channel=Channel.MAIL, attempts__gte=TRIES)
+        return self.waiting().filter(GIVEN_UP, channel=Channel.MAIL)
 
     def dead(self) -> "MessageQuerySet":
         """Letters that reached nobody: given up, or come back after a server had taken them."""
-        given_up = Q(sent_at=None, gathered_in=None, attempts__gte=TRIES)
+        given_up = GIVEN_UP & Q(sent_at=None, gathered_in=None)
         return self.filter(given_up | Q(came_back_at__isnull=False), channel=Channel.MAIL)
 
     def calendars(self, *, thread: str, member_key: int) -> models.QuerySet["Message", str]:
@@ -93,6 +110,9 @@ class Message(models.Model):
     due_at = models.DateTimeField()
     claimed_until = models.DateTimeField(null=True)
     attempts = models.PositiveSmallIntegerField(default=0)
+    unknown_ends = models.PositiveSmallIntegerField(
+        default=0, db_default=0, help_text="How often it was taken in hand since it was last known what became of it."
+    )
     last_error = models.TextField(blank=True)
     sent_at = models.DateTimeField(null=True)
     kept_here = models.BooleanField(default=False, help_text="There was no mail server: it is shown, and went nowhere.")
@@ -144,7 +164,20 @@ class Message(models.Model):
 
     @property
     def is_given_up(self) -> bool:
-        return self.is_waiting and self.channel == Channel.MAIL and self.attempts >= TRIES
+        has_ended = self.attempts >= TRIES or self.unknown_ends >= MOST_UNKNOWN
+        return self.is_waiting and self.channel == Channel.MAIL and has_ended
+
+    @property
+    def next_try_at(self) -> datetime:
+        """When a sender may claim it next, as far as it will."""
+        if self.claimed_until is None or not 0 < self.unknown_ends < MOST_UNKNOWN:
+            return self.due_at
+        return self.claimed_until + REST_AFTER_UNKNOWN[self.unknown_ends - 1]
+
+    @property
+    def may_have_arrived(self) -> bool:
+        """Whether it was sent, and nobody could write down how that ended."""
+        return self.is_waiting and self.unknown_ends > 0
 
     @property
     def is_to_telephone(self) -> bool:

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
 from kitshare.outbox import by_hand
-from kitshare.outbox.models import TRIES, Channel, Message, MessageQuerySet
+from kitshare.outbox.models import GIVEN_UP, TRIES, Channel, Message, MessageQuerySet
 from kitshare.people.missed_calls import due_before
 from kitshare.web.access import PageRequest, for_coordinators
 from kitshare.web.lists import on_pages
@@ -54,7 +54,7 @@ def _what_needs_somebody(before: datetime) -> dict[str, int]:
     return undelivered.aggregate(
         calls=Count("pk", filter=calls),
         missed=Count("pk", filter=calls & Q(due_at__lt=before)),
-        failed=Count("pk", filter=Q(channel=Channel.MAIL) & (Q(attempts__gte=TRIES) | ~Q(came_back_at=None))),
+        failed=Count("pk", filter=Q(channel=Channel.MAIL) & (GIVEN_UP | ~Q(came_back_at=None))),
     )
 
 
