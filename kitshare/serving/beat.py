@@ -18,10 +18,10 @@ from django.db import Error, close_old_connections
 from django.utils import timezone
 
 from kitshare.serving import actions as serving
+from kitshare.serving.models import RINGING
 
 log = logging.getLogger(__name__)
 
-WORK: Final = "ringing"
 LONG_AGO: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -76,14 +76,14 @@ class OneBeatRings(Scheduler):
     def _hold_lease(self) -> bool:
         try:
             close_old_connections()
-            return serving.hold_lease(work=WORK, holder=self.holder, lasting=self.lasting, at=timezone.now())
+            return serving.hold_lease(work=RINGING, holder=self.holder, lasting=self.lasting, at=timezone.now())
         except Error as error:
             log.warning("The database does not say who rings: %s", error)
             return False
 
     def _give_lease_back(self) -> None:
         try:
-            serving.give_lease_back(work=WORK, holder=self.holder, at=timezone.now())
+            serving.give_lease_back(work=RINGING, holder=self.holder, at=timezone.now())
         except Error as error:
             log.warning("The lease was not given back, and ends by itself: %s", error)
 

@@ -1,6 +1,11 @@
 """Work that only one process may do at a time, and who does it."""
 
+from typing import Final
+
 from django.db import models
+
+# The work of a beat: whoever has its lease rings for all that is due.
+RINGING: Final = "ringing"
 
 
 class Lease(models.Model):

@@ -9,7 +9,7 @@ import logging
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 import redis
@@ -21,7 +21,16 @@ from django.db.migrations.recorder import MigrationRecorder
 from kitshare.keeping.record import last_backup
 from kitshare.watch.bounded import Asked
 from kitshare.watch.late_post import late_post
-from kitshare.watch.standing import BACKUP_IS_OLD_AFTER, LEAST_ROOM_MB, POST_IS_LATE_AFTER, free_megabytes
+from kitshare.watch.models import RoundName
+from kitshare.watch.standing import (
+    BACKUP_IS_OLD_AFTER,
+    CLOCK_STANDS_AFTER,
+    LEAST_ROOM_MB,
+    POST_IS_LATE_AFTER,
+    free_megabytes,
+    last_rounds,
+    lease_of_a_beat,
+)
 
 log = logging.getLogger(__name__)
 
@@ -104,7 +113,7 @@ def of_database(at: datetime) -> list[Seen]:
         answered = Seen("database", True, round((time.monotonic() - began) * 1000, 1), "milliseconds", needed=True)
         lacking = len(_steps() - set(MigrationRecorder(connection).applied_migrations()))
         migrated = Seen("migrations", not lacking, lacking, "steps to take", needed=True)
-        return [answered, migrated, *([] if lacking else [of_post(at)])]
+        return [answered, migrated, *([] if lacking else [of_post(at), of_clock(at)])]
     except DatabaseError as error:
         log.warning("The database does not answer: %s", type(error).__name__)
         return [Seen("database", False, None, "cannot be reached", needed=True)]
@@ -120,6 +129,20 @@ def of_post(at: datetime) -> Seen:
     """How late the oldest letter is that should have gone."""
     late = late_post(at)
     return Seen("post", late.by < POST_IS_LATE_AFTER, int(late.by.total_seconds() // 60), "minutes late")
+
+
+def of_clock(at: datetime) -> Seen:
+    """Whether anything rings: a beat that has its lease, or without celery the loop beside the web server."""
+    rounds, beat_until = last_rounds()
+    last, lease = rounds.get(RoundName.REMINDERS), lease_of_a_beat()
+    if settings.CELERY_BROKER_URL:
+        heard_at, silent_after = (beat_until - lease if beat_until else None), 2 * lease
+    else:
+        heard_at, silent_after = (last.done_at if last else None), CLOCK_STANDS_AFTER
+    if heard_at is None:
+        return Seen("clock", False, None, "nothing rang yet")
+    since = max(timedelta(0), at - heard_at)
+    return Seen("clock", since <= silent_after, int(since.total_seconds()), "seconds since it rang")
 
 
 def of_room(at: datetime) -> list[Seen]:

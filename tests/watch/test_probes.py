@@ -7,18 +7,27 @@ import pytest
 from django.db import OperationalError, connection
 
 from kitshare.outbox.models import TRIES, Message
+from kitshare.serving import actions as serving
+from kitshare.serving.models import RINGING
+from kitshare.watch import actions as watch
 from kitshare.watch import probes
 from kitshare.watch.late_post import late_post
+from kitshare.watch.models import RoundName
 from kitshare.watch.probes import Seen
+
+THIRTY = timedelta(seconds=30)
 
 
 @pytest.mark.django_db
-def test_a_database_that_answers_with_every_step_taken_is_well(now):
+def test_a_database_that_answers_with_every_step_taken_is_well(now, settings):
+    settings.CELERY_BROKER_URL = ""
+    watch.note_round(name=RoundName.REMINDERS, seconds=1, at=now)
+
     seen = {one.name: one for one in probes.of_database(now)}
 
-    assert seen.keys() == {"database", "migrations", "post"}
+    assert seen.keys() == {"database", "migrations", "post", "clock"}
     assert all(one.ok for one in seen.values())
-    assert (seen["migrations"].number, seen["post"].number) == (0, 0)
+    assert [seen[name].number for name in ("migrations", "post", "clock")] == [0, 0, 0]
 
 
 @pytest.mark.django_db
@@ -96,3 +105,23 @@ def test_post_is_as_late_as_the_letter_that_should_have_gone_first(now):
 
     assert (late.letters, late.by) == (3, ago)
     assert probes.of_post(now) == Seen("post", False, 40, "minutes late")
+
+
+@pytest.mark.django_db
+def test_the_clock_is_the_beat_that_has_its_lease_and_without_celery_the_loop(now, settings, subtests):
+    settings.BEAT_LEASE_SECONDS = 30
+
+    def seen_after(seconds):
+        one = probes.of_clock(now + timedelta(seconds=seconds))
+        return one.name, one.ok, one.number, one.word
+
+    for broker, ring, at_most in (
+        ("redis://127.0.0.1:1/0", lambda: serving.hold_lease(work=RINGING, holder="a", lasting=THIRTY, at=now), 60),
+        ("", lambda: watch.note_round(name=RoundName.REMINDERS, seconds=1, at=now), 299),
+    ):
+        settings.CELERY_BROKER_URL = broker
+        with subtests.test(broker=broker):
+            assert seen_after(0) == ("clock", False, None, "nothing rang yet")
+            ring()
+            assert seen_after(at_most) == ("clock", True, at_most, "seconds since it rang")
+            assert seen_after(at_most + 2) == ("clock", False, at_most + 2, "seconds since it rang")

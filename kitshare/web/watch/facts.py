@@ -19,6 +19,7 @@ def facts_of(standing: Standing) -> list[tuple[str, str]]:
 
 def _lines(standing: Standing) -> Iterator[tuple[str, str]]:
     yield _("Post"), _post(standing)
+    yield _("What rings"), _what_rings(standing)
     yield _("Reminders last written"), _last(standing, RoundName.REMINDERS)
     if settings.CELERY_BROKER_URL:
         yield _("Worker last seen"), _last(standing, RoundName.WORKER)
@@ -39,3 +40,19 @@ def _post(standing: Standing) -> str:
 def _last(standing: Standing, name: str) -> str:
     last = standing.rounds.get(name)
     return moment(last.done_at) if last else _("never yet")
+
+
+def _what_rings(standing: Standing) -> str:
+    """A beat on a server, else the loop beside the web server."""
+    if settings.CELERY_BROKER_URL:
+        name, heard_at, is_silent = _("the beat"), standing.beat_heard_at, standing.beat_is_silent
+    else:
+        last = standing.rounds.get(RoundName.REMINDERS)
+        name, heard_at = _("the site's own loop"), last.done_at if last else None
+        is_silent = standing.stands_still(RoundName.REMINDERS)
+    words = {"name": name, "when": moment(heard_at) if heard_at else ""}
+    if heard_at is None:
+        return _("nothing yet; it would be %(name)s") % words
+    if is_silent:
+        return _("nothing: %(name)s rang last on %(when)s") % words
+    return _("%(name)s, last heard on %(when)s") % words

@@ -98,6 +98,9 @@ def _of_clock(standing: Standing) -> Iterator[Trouble]:
         if by_worker
         else _("Whoever runs the server starts the site again; what is due is then made up for by itself.")
     )
+    if by_worker and (standing.beat_until is None or standing.beat_is_silent):
+        yield _of_beat(standing)
+        return  # what the worker does not do then, it was not rung for
     if RoundName.REMINDERS not in standing.rounds:
         yield Trouble(
             tone="stop" if standing.post_is_late else "care",
@@ -121,6 +124,20 @@ def _of_clock(standing: Standing) -> Iterator[Trouble]:
             text=_("The worker has not been seen since %(since)s.") % words,
             todo=_("Nothing is sent and no long work is done until it runs again. ") + start_again,
         )
+
+
+def _of_beat(standing: Standing) -> Trouble:
+    """Nothing rings: no beat was started yet, or the last one has stopped and no other took its place."""
+    todo = _(
+        "Whoever runs the server starts the beat, and looks why it stopped. No letter goes and no reminder is written"
+        " until then; what is due is made up for by itself."
+    )
+    if standing.beat_until is None:
+        text = _("Nothing rings yet: on a server a “beat” rings for letters, reminders and long works, each minute.")
+        return Trouble(tone="stop" if standing.post_is_late else "care", word=_("clock"), text=text, todo=todo)
+    words = {"since": moment(standing.beat_until)}
+    text = _("Nothing rings since %(since)s: the server's “beat” was last heard shortly before.") % words
+    return Trouble(tone="stop", word=_("clock"), text=text, todo=todo)
 
 
 def _of_backup(standing: Standing, is_demonstration: bool) -> Iterator[Trouble]:

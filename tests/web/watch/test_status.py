@@ -1,5 +1,6 @@
 """The page of the site, and the line on the first page that leads to it."""
 
+import html
 from datetime import datetime, timedelta
 
 import pytest
@@ -8,6 +9,8 @@ from django.utils import timezone
 
 from kitshare.keeping import record
 from kitshare.keeping.record import Backup
+from kitshare.serving import actions as serving
+from kitshare.serving.models import RINGING
 from kitshare.watch import actions as watch
 from kitshare.watch import standing as facts
 from kitshare.watch.models import RoundName
@@ -58,6 +61,7 @@ def test_each_trouble_says_since_when_and_why(now, settings, monkeypatch):
     monkeypatch.setattr(facts, "LEAST_ROOM_MB", 10**12)
     for name in RoundName:
         watch.note_round(name=name, seconds=1, at=now - timedelta(hours=2, minutes=18))
+    serving.hold_lease(work=RINGING, holder="a beat", lasting=timedelta(seconds=30), at=now)
     back_up(now - timedelta(days=9))
     for _ in range(4):
         letter(now - timedelta(minutes=40), attempts=2, last_error="421 4.7.0 too many\n letters")
@@ -73,6 +77,46 @@ def test_each_trouble_says_since_when_and_why(now, settings, monkeypatch):
         "stop: The last backup is 9 days old. What was written since then stands in no other place.",
     ]
     assert found[-1].endswith("MB are free where the data lie. Soon nothing can be saved.")
+
+
+def test_of_a_server_that_nothing_rings_for_that_alone_is_said(now, settings, signed_in, perpetua, subtests):
+    settings.CELERY_BROKER_URL = "redis://127.0.0.1:1/0"
+    back_up(now)
+    browser = signed_in(perpetua)
+
+    def page() -> str:
+        return html.unescape(browser.get(reverse("watch:status")).text)
+
+    with subtests.test("no beat was started yet"):
+        (never,) = said(now)
+        assert never.startswith("care: Nothing rings yet: on a server a “beat” rings")
+        assert "nothing yet; it would be the beat" in page()
+    for name in RoundName:
+        watch.note_round(name=name, seconds=1, at=now - timedelta(minutes=9))
+    lasting = timedelta(seconds=settings.BEAT_LEASE_SECONDS)
+    serving.hold_lease(work=RINGING, holder="a beat", lasting=lasting, at=now - timedelta(minutes=8))
+    with subtests.test("it was killed, and no other took its place"):
+        (silent,) = said(now)
+        assert silent.startswith("stop: Nothing rings since Wed 1 Sep, 09:22")
+        assert "Whoever runs the server starts the beat" in page()
+        assert "nothing: the beat rang last on Wed 1 Sep, 09:22" in page()
+    serving.hold_lease(work=RINGING, holder="another", lasting=lasting, at=now)
+    with subtests.test("another rings, and now it is seen that the worker is gone too"):
+        assert "the beat, last heard on Wed 1 Sep, 09:30" in page()
+        assert [one.partition(" has not")[0] for one in said(now)] == ["stop: The reminders' clock", "stop: The worker"]
+
+
+def test_of_a_site_without_celery_its_loop_is_named(now, signed_in, perpetua):
+    browser = signed_in(perpetua)
+    pages = [html.unescape(browser.get(reverse("watch:status")).text)]
+    for minutes in (9, 0):
+        watch.note_round(name=RoundName.REMINDERS, seconds=1, at=now - timedelta(minutes=minutes))
+        pages.append(html.unescape(browser.get(reverse("watch:status")).text))
+
+    never, silent, well = pages
+    assert "nothing yet; it would be the site's own loop" in never
+    assert "nothing: the site's own loop rang last on Wed 1 Sep, 09:21" in silent
+    assert "the site's own loop, last heard on Wed 1 Sep, 09:30" in well
 
 
 def test_post_that_nobody_tried_to_send_and_a_clock_that_never_ran_are_told_as_such(now):
