@@ -17,3 +17,7 @@ logconfig_dict = logs.for_gunicorn()
 def on_starting(_server: Any) -> None:
     hold_lifeline()
     figures_folder.begin_anew()
+
+
+def child_exit(_server: Any, worker: Any) -> None:
+    figures_folder.gather(worker.pid)

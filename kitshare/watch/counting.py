@@ -4,11 +4,12 @@ With PROMETHEUS_MULTIPROC_DIR the counts of several processes stand in files of 
 somebody asks.
 """
 
-import os
 from typing import Final
 
-from prometheus_client import CollectorRegistry, Counter, Histogram
+from prometheus_client import CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.multiprocess import MultiProcessCollector
+
+from kitshare.serving import figures_folder
 
 COUNTED: Final = CollectorRegistry()
 ANSWERS: Final = Counter(
@@ -29,10 +30,11 @@ def count_answer(*, page: str, status: int, seconds: float) -> None:
     SECONDS.labels(page=page or "none").observe(seconds)
 
 
-def counted() -> CollectorRegistry:
-    """What was counted: by this process, or by all that share the folder."""
-    if "PROMETHEUS_MULTIPROC_DIR" not in os.environ:
-        return COUNTED
+def text_of_what_was_counted() -> bytes:
+    """What was counted: by this process, or by all that share the folder and by those of them that are gone."""
+    if not figures_folder.named():
+        return generate_latest(COUNTED)
     together = CollectorRegistry()
     MultiProcessCollector(together)  # type: ignore[no-untyped-call]
-    return together
+    with figures_folder.alone():
+        return generate_latest(together)

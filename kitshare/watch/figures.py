@@ -11,7 +11,7 @@ from prometheus_client.registry import Collector
 from kitshare.bookings.models import Booking, Stage
 from kitshare.outbox.models import Message
 from kitshare.upkeep import fitness
-from kitshare.watch.counting import counted
+from kitshare.watch.counting import text_of_what_was_counted
 from kitshare.watch.standing import Standing, standing
 
 
@@ -19,7 +19,7 @@ def text(at: datetime) -> bytes:
     """All figures: what stands in the database now, and what was counted since the web server began."""
     asked_now = CollectorRegistry()
     asked_now.register(Figures(at))
-    return generate_latest(asked_now) + generate_latest(counted())
+    return generate_latest(asked_now) + text_of_what_was_counted()
 
 
 class Figures(Collector):
