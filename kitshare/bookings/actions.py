@@ -162,9 +162,13 @@ def change_booking(
     booking.out_on, booking.back_on = period.start, period.end
     booking.out_time, booking.back_time = out_time or booking.out_time, back_time or booking.back_time
     booking.fruit_amount, booking.fruit_unit, booking.fruit_kg, booking.note = amount, fruit_unit, kg, note
-    changed = {key: sentence for key, sentence in _facts(booking, new_machines).items() if sentence != before[key]}
-    changes = list(changed.values())
-    if not changes:
+    changed = [key for key, sentence in _facts(booking, new_machines).items() if sentence != before[key]]
+
+    def changes() -> list[str]:
+        facts = _facts(booking, new_machines)
+        return [facts[key] for key in changed]
+
+    if not changed:
         return booking
     if is_moved or "times" in changed:
         _resettle(booking, new_machines, is_moved=is_moved, by=by, at=at, today=today)
@@ -172,7 +176,7 @@ def change_booking(
     text = _("%(who)s changed the booking of %(village)s. %(changes)s")
     touched = list({machine.pk: machine for machine in [*old_machines, *new_machines]}.values())
     recording.record(
-        "booking_changed", text, booking=booking, machines=touched, by=by, at=at, changes=" ".join(changes)
+        "booking_changed", text, booking=booking, machines=touched, by=by, at=at, changes=" ".join(changes())
     )
     notices.changed(booking=booking, machines=new_machines, changes=changes, by=by, at=at)
     offering.offer_next(locked=[*old_machines, *rivals], at=at)

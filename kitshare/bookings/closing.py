@@ -118,7 +118,10 @@ def close_days(
     if kind == ClosedKind.SERVICE and not closed:
         raise ClosesNothing
     days.lock_machines(machine.pk for machine in closed)
-    why = _("The days are closed: %(reason)s") % {"reason": spell.reason}
+
+    def why() -> str:
+        return _("The days are closed: %(reason)s") % {"reason": spell.reason}
+
     offering.withdraw_from(
         {(machine.pk, day) for machine in closed for day in spell.period.days}, by=by, at=at, why=why
     )

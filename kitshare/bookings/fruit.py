@@ -22,9 +22,12 @@ def change_fruit(*, booking: Booking, fruit_amount: Decimal, fruit_unit: str, by
         return booking
     booking.fruit_amount, booking.fruit_unit, booking.fruit_kg = amount, fruit_unit, kg
     recording.save(booking, at=at)
-    words = {"amount": f"{amount.normalize():f}", "unit": FruitUnitChoice(fruit_unit).label}
-    changes = [_("Fruit now: %(amount)s %(unit)s.") % words]
+
+    def change() -> str:
+        words = {"amount": f"{amount.normalize():f}", "unit": FruitUnitChoice(fruit_unit).label}
+        return _("Fruit now: %(amount)s %(unit)s.") % words
+
     text = _("%(who)s changed the booking of %(village)s. %(changes)s")
-    recording.record("booking_changed", text, booking=booking, machines=machines, by=by, at=at, changes=changes[0])
-    notices.changed(booking=booking, machines=machines, changes=changes, by=by, at=at)
+    recording.record("booking_changed", text, booking=booking, machines=machines, by=by, at=at, changes=change())
+    notices.changed(booking=booking, machines=machines, changes=lambda: [change()], by=by, at=at)
     return booking

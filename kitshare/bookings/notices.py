@@ -16,7 +16,7 @@ from kitshare.bookings.models import Booking
 from kitshare.bookings.words import day_at, day_in_words, machines_in_words
 from kitshare.kits.models import Machine
 from kitshare.outbox import actions as outbox
-from kitshare.outbox.speaking import in_each_language
+from kitshare.outbox.speaking import Lines, in_each_language
 from kitshare.people.models import Member
 
 PAGE_WORDS: Final = gettext_lazy("The booking's page:")
@@ -67,11 +67,11 @@ def lapsed(*, booking: Booking, machines: Sequence[Machine], at: datetime) -> No
 
 
 @in_each_language
-def changed(*, booking: Booking, machines: Sequence[Machine], changes: list[str], by: Member, at: datetime) -> None:
+def changed(*, booking: Booking, machines: Sequence[Machine], changes: Lines, by: Member, at: datetime) -> None:
     subject = _("Changed: %(village)s from %(day)s") % _words(booking)
     first = _("%(who)s changed the booking of %(village)s.") % (_words(booking) | {"who": by.name})
     then = _("It is %(stage)s now. Look at its page, and telephone if it does not suit.") % _words(booking)
-    lines = [first, *changes, then]
+    lines = [first, *changes(), then]
     _tell("changed", subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
 
 
@@ -97,12 +97,13 @@ def called_off(*, booking: Booking, machines: Sequence[Machine], by: Member, at:
 
 @in_each_language
 def about_relay(
-    *, event: str, lines: list[str], booking: Booking, machines: Sequence[Machine], by: Member, at: datetime
+    *, event: str, lines: Lines, booking: Booking, machines: Sequence[Machine], by: Member, at: datetime
 ) -> None:
     subject = _("Relay of %(village)s: look at it again") % _words(booking)
     if event != "relay-undone":
         subject = _("Relay for %(village)s, %(out_at)s to %(back_at)s") % _words(booking)
-    _tell(event, subject, lines, booking=booking, machines=machines, to=_concerned(booking, by), by=by, at=at)
+    to = _concerned(booking, by)
+    _tell(event, subject, [*lines()], booking=booking, machines=machines, to=to, by=by, at=at)
 
 
 @in_each_language

@@ -18,7 +18,7 @@ from kitshare.bookings.models import Booking
 from kitshare.bookings.waiting_models import Offer
 from kitshare.bookings.words import day_at, day_in_words, days_in_words, machines_in_words
 from kitshare.outbox import actions as outbox
-from kitshare.outbox.speaking import in_each_language
+from kitshare.outbox.speaking import Said, in_each_language
 from kitshare.people.models import Member, Scheme
 
 ANSWER_WORDS: Final = gettext_lazy("Look at it and answer here:")
@@ -95,12 +95,12 @@ def _tell_of_end(
 
 
 @in_each_language
-def withdrawn(*, offer: Offer, booking: Booking, by: Member | None, at: datetime) -> None:
+def withdrawn(*, offer: Offer, booking: Booking, why: Said, by: Member | None, at: datetime) -> None:
     """Tell the borrower why the days are no longer kept for them."""
     subject = _("No longer offered: %(village)s, %(days)s") % _words(booking, offer)
     first = _("The days offered to %(village)s are no longer kept. The reason: %(reason)s")
     lines = [
-        first % (_words(booking, offer) | {"reason": offer.reason}),
+        first % (_words(booking, offer) | {"reason": why()[:300]}),
         _("You stay on the waiting list, in your place."),
     ]
     to = [booking.borrower]

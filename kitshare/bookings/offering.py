@@ -18,6 +18,7 @@ from kitshare.bookings.waiting_models import Offer, Standing, WaitingPlace
 from kitshare.bookings.words import days_in_words, machines_in_words
 from kitshare.kits.models import Machine
 from kitshare.logbook import actions as logbook
+from kitshare.outbox.speaking import Said
 from kitshare.people.models import Member, Scheme
 from kitshare.rules import turns
 from kitshare.rules.periods import Period
@@ -150,15 +151,15 @@ def end(
     return list(booking.machines.select_related("kit").order_by("pk"))
 
 
-def withdraw(offer: Offer, *, booking: Booking, by: Member | None, at: datetime, reason: str) -> None:
+def withdraw(offer: Offer, *, booking: Booking, by: Member | None, at: datetime, why: Said) -> None:
     """Take an offer back, and say why. Whoever had it keeps the place."""
-    machines = end(offer, Standing.WITHDRAWN, booking=booking, at=at, rests=False, reason=reason)
+    machines = end(offer, Standing.WITHDRAWN, booking=booking, at=at, rests=False, reason=why()[:300])
     text = _("The offer to %(village)s was withdrawn, %(days)s: %(reason)s")
     note("booking_offer_withdrawn", text, booking=booking, machines=machines, by=by, at=at, offer=offer)
-    offer_notices.withdrawn(offer=offer, booking=booking, by=by, at=at)
+    offer_notices.withdrawn(offer=offer, booking=booking, why=why, by=by, at=at)
 
 
-def withdraw_from(wanted: Collection[MachineDay], *, by: Member | None, at: datetime, why: str) -> None:
+def withdraw_from(wanted: Collection[MachineDay], *, by: Member | None, at: datetime, why: Said) -> None:
     """Take back every open offer that holds one of these machines on one of these days: an offer is no promise."""
     if not wanted:
         return
@@ -170,7 +171,7 @@ def withdraw_from(wanted: Collection[MachineDay], *, by: Member | None, at: date
         key for machine, day, key in rows.values_list("machine", "day", "booking") if (machine, day) in wanted
     }
     for offer in Offer.objects.open().filter(booking__in=in_the_way).order_by("pk"):
-        withdraw(offer, booking=_booking_of(offer), by=by, at=at, reason=why[:300])
+        withdraw(offer, booking=_booking_of(offer), by=by, at=at, why=why)
 
 
 def _booking_of(offer: Offer) -> Booking:

@@ -97,7 +97,10 @@ def offer_out_of_turn(*, booking: Booking, reason: str, by: Member, at: datetime
     promised, _every = waiting_list.taken_days([entry], from_day=not_before)
     spell = turns.spell_for(entry.wait, taken=promised, not_before=not_before)
     if spell is not None:
-        why = _("Offered to another village first. %(reason)s") % {"reason": reason.strip()}
+
+        def why() -> str:
+            return _("Offered to another village first. %(reason)s") % {"reason": reason.strip()}
+
         offering.withdraw_from(turns.held(entry.wait, spell), by=by, at=at, why=why)
         offer = offering.make(entry, spell, scheme=scheme, at=at, by=by, reason=reason.strip()[:300])
     if spell is None or offer is None:
@@ -130,7 +133,7 @@ def _settle(*, at: datetime) -> None:
         if entry.offer is not None and offering.ran_out(entry, at):
             _lapse(entry, entry.offer, at=at)
         elif entry.offer is not None and entry.why_not:
-            offering.withdraw(entry.offer, booking=entry.booking, by=None, at=at, reason=entry.why_not)
+            offering.withdraw(entry.offer, booking=entry.booking, by=None, at=at, why=entry.say_why_not)
         elif offering.is_over(entry, scheme, at):
             _end_over(entry, at=at)
     offering.offer_next(locked=locked, at=at)

@@ -9,12 +9,18 @@ from kitshare.bookings.refusals import BookingRefused, Holding
 from kitshare.bookings.relay_models import Relay
 from kitshare.bookings.words import day_at, machines_in_words
 from kitshare.kits.models import Machine
+from kitshare.outbox.speaking import Said
 
 
 def in_short(relay: Relay) -> str:
     """Who hands to whom, such as "Sorrelhythe hands on to Fennerlow on Sat 11 Sep at 10:00"."""
-    words = _names(relay) | {"when": day_at(relay.second.out_on, relay.second.out_time)}
-    return _("%(first)s hands on to %(second)s on %(when)s") % words
+    return shortly(relay)()
+
+
+def shortly(relay: Relay) -> Said:
+    """The same of the relay as it stands now, to be said later and in any language: undone, its days are others."""
+    names, on, at = _names(relay), relay.second.out_on, relay.second.out_time
+    return lambda: _("%(first)s hands on to %(second)s on %(when)s") % (names | {"when": day_at(on, at)})
 
 
 def in_full(relay: Relay, machines: Iterable[Machine]) -> list[str]:

@@ -6,15 +6,18 @@ Both bookings are of the same machines, so locking these keeps every other deed 
 from collections.abc import Sequence
 from datetime import date, datetime, time
 
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from kitshare.bookings import days, eligibility, notices, recording, times
 from kitshare.bookings.models import AHEAD, Booking, DayKind, Stage
 from kitshare.bookings.refusals import NotAtThisStage, NotTheirs
 from kitshare.bookings.relay_models import Relay
-from kitshare.bookings.relay_words import MeetsInRelay, NoRelay, in_full, in_short
+from kitshare.bookings.relay_words import MeetsInRelay, NoRelay, in_full, in_short, shortly
 from kitshare.engine import deed
 from kitshare.kits.models import Machine
+from kitshare.outbox.speaking import Lines
 from kitshare.people.models import Member
 from kitshare.rules.periods import Period
 
@@ -51,7 +54,7 @@ def arrange_relay(
     _give_days(second, machines, period, today)
     second.stage = Stage.AGREED
     _save_both(relay, at=at)
-    _tell_both(relay, "relay-arranged", _("%(who)s arranged a relay. %(what)s"), machines, by=by, at=at)
+    _tell_both(relay, "relay-arranged", gettext_lazy("%(who)s arranged a relay. %(what)s"), machines, by=by, at=at)
     return relay
 
 
@@ -74,7 +77,7 @@ def change_relay(
     relay.save()
     _meet(relay, meet_time)
     _save_both(relay, at=at)
-    _tell_both(relay, "relay-changed", _("%(who)s changed the relay. %(what)s"), machines, by=by, at=at)
+    _tell_both(relay, "relay-changed", gettext_lazy("%(who)s changed the relay. %(what)s"), machines, by=by, at=at)
     return relay
 
 
@@ -91,15 +94,19 @@ def undo_relay(
     check_can_change(relay=relay, by=by)
     if period != relay.second.period:
         eligibility.check_days(period=period, today=today)
-    text = _("%(who)s undid the relay: %(what)s. The machines go by the depot.")
-    said = {"who": by.name, "what": in_short(relay)}
+    hands_on = shortly(relay)
+
+    def lines() -> list[str]:
+        words = {"who": by.name, "what": hands_on()}
+        return [_("%(who)s undid the relay: %(what)s. The machines go by the depot.") % words]
+
     days.set_free(relay.second)
     relay.delete()
     days.hold_care(booking=relay.first, machines=machines)
     _give_days(relay.second, machines, period, today)
     _save_both(relay, at=at)
     for booking in (relay.first, relay.second):
-        _tell(booking, "relay-undone", [text % said], machines, by=by, at=at)
+        _tell(booking, "relay-undone", lines, machines, by=by, at=at)
     return relay.first, relay.second
 
 
@@ -202,17 +209,20 @@ def _save_both(relay: Relay, *, at: datetime) -> None:
         recording.save(booking, at=at)
 
 
-def _tell_both(relay: Relay, event: str, text: str, machines: Sequence[Machine], *, by: Member, at: datetime) -> None:
-    """The logbook and both villages, in the same words."""
-    said = {"who": by.name, "what": in_short(relay) + "."}
-    for booking in (relay.first, relay.second):
-        _tell(booking, event, [text % said, *in_full(relay, machines)], machines, by=by, at=at)
-
-
-def _tell(
-    booking: Booking, event: str, lines: list[str], machines: Sequence[Machine], *, by: Member, at: datetime
+def _tell_both(
+    relay: Relay, event: str, text: Promise, machines: Sequence[Machine], *, by: Member, at: datetime
 ) -> None:
-    text = lines[0].replace("%", "%%")
+    """The logbook and both villages, in the same words, each in their own language."""
+
+    def lines() -> list[str]:
+        return [str(text) % {"who": by.name, "what": in_short(relay) + "."}, *in_full(relay, machines)]
+
+    for booking in (relay.first, relay.second):
+        _tell(booking, event, lines, machines, by=by, at=at)
+
+
+def _tell(booking: Booking, event: str, lines: Lines, machines: Sequence[Machine], *, by: Member, at: datetime) -> None:
+    text = lines()[0].replace("%", "%%")
     word = f"booking_{event.replace('-', '_')}"
     recording.record(word, text, booking=booking, machines=machines, by=by, at=at)
     notices.about_relay(event=event, lines=lines, booking=booking, machines=machines, by=by, at=at)
@@ -233,10 +243,14 @@ def _still_fits(relay: Relay, booking: Booking, machines: Sequence[Machine]) -> 
 def _end(relay: Relay, other: Booking, *, by: Member, at: datetime) -> None:
     """Take the relay away; the other booking stands, and the first one's care days come back if it still goes on."""
     machines = list(other.machines.select_related("kit").order_by("pk"))
-    text = _("The relay is undone: %(what)s. The machines go by the depot.") % {"what": in_short(relay)}
+    hands_on = shortly(relay)
+
+    def lines() -> list[str]:
+        return [_("The relay is undone: %(what)s. The machines go by the depot.") % {"what": hands_on()}]
+
     relay.delete()
     if other.pk == relay.first.pk:
         days.hold_care(booking=other, machines=machines)
     other.sequence += 1
     recording.save(other, at=at)
-    _tell(other, "relay-undone", [text], machines, by=by, at=at)
+    _tell(other, "relay-undone", lines, machines, by=by, at=at)

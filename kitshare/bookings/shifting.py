@@ -3,6 +3,7 @@
 Each booking keeps its length, its times and all its machines; two that hand on to each other by relay still do.
 """
 
+import functools
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -234,8 +235,15 @@ def _move(moved: Sequence[Shifted], *, by: Member, at: datetime, today: date) ->
         times.check_in_order(machines=machines, period=one.period, **meets, besides=booking)
         booking.sequence += 1
         recording.save(booking, at=at)
-        changes = [_("Days now: %(days)s.") % {"days": days_in_words(one.period)}]
+        changes = functools.partial(_changes, one.period, before[booking.pk])
         text = _("%(who)s changed the booking of %(village)s. %(changes)s")
-        recording.record("booking_changed", text, booking=booking, machines=machines, by=by, at=at, changes=changes[0])
-        was = _("They were: %(days)s.") % {"days": days_in_words(before[booking.pk])}
-        notices.changed(booking=booking, machines=machines, changes=[*changes, was], by=by, at=at)
+        said = changes()[0]
+        recording.record("booking_changed", text, booking=booking, machines=machines, by=by, at=at, changes=said)
+        notices.changed(booking=booking, machines=machines, changes=changes, by=by, at=at)
+
+
+def _changes(now: Period, before: Period) -> list[str]:
+    return [
+        _("Days now: %(days)s.") % {"days": days_in_words(now)},
+        _("They were: %(days)s.") % {"days": days_in_words(before)},
+    ]

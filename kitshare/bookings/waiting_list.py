@@ -4,6 +4,7 @@ Whether somebody fits is never stored: a fault that is mended, a season that is 
 changes it without a word to the list.
 """
 
+import functools
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from kitshare.bookings.models import BookedDay, Booking, BookingQuerySet, Season
 from kitshare.bookings.waiting_models import Offer, WaitingPlace
 from kitshare.bookings.words import machines_in_words
 from kitshare.kits.models import Machine
+from kitshare.outbox.speaking import Said
 from kitshare.people.models import Village
 from kitshare.rules.periods import Period
 from kitshare.rules.turns import MachineDay, Wait, compete
@@ -28,13 +30,17 @@ NO_SEASON: Final = Period(start=date.min, end=date.min.replace(day=2))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One booking that waits; `why_not` says what keeps it from being offered anything, if something does."""
+    """One booking that waits; `why_not` says what keeps it from being offered anything, if something does.
+
+    `say_why_not` says it once more in the language of whoever is told.
+    """
 
     booking: Booking
     place: WaitingPlace
     machines: list[Machine]
     offer: Offer | None
     why_not: str
+    say_why_not: Said
     wait: Wait
 
     @property
@@ -98,9 +104,15 @@ def _entry(
         play_days=place.play_days,
         rests=place.rests,
     )
-    why_not = _why_not(booking, wait, machines, stopped, signing)
+    say_why_not = functools.partial(_why_not, booking, wait, machines, stopped, signing)
     return Entry(
-        booking=booking, place=place, machines=machines, offer=offers[0] if offers else None, why_not=why_not, wait=wait
+        booking=booking,
+        place=place,
+        machines=machines,
+        offer=offers[0] if offers else None,
+        why_not=say_why_not(),
+        say_why_not=say_why_not,
+        wait=wait,
     )
 
 

@@ -1,5 +1,6 @@
 """Two people did the check of one kit: the first is the check, the second is put beside it line by line."""
 
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -11,7 +12,8 @@ from kitshare.checks.lines import ListedPart, PartSeen, judge, paired, pickup_li
 from kitshare.checks.models import CONDITIONS, CheckKind, CheckLine, HandoverCheck, Outcome
 from kitshare.checks.recording import Sheet, Signature, known_faults
 from kitshare.checks.sent_models import SentSheet
-from kitshare.checks.telling import write_merged
+from kitshare.checks.telling import tell_differing, write_merged
+from kitshare.outbox.speaking import Said
 from kitshare.rules.checklists import Condition, stops_handover
 from kitshare.upkeep import shelf
 from kitshare.upkeep.models import Fault
@@ -24,8 +26,12 @@ class Second:
     """What the second check says otherwise: a row and a sentence for each part, and whether any of it matters."""
 
     rows: list[dict[str, Any]] = field(default_factory=list)
-    words: list[str] = field(default_factory=list)
+    sentences: list[Said] = field(default_factory=list)
     matters: bool = False
+
+    @property
+    def words(self) -> list[str]:
+        return [say() for say in self.sentences]
 
 
 def merge(
@@ -61,9 +67,12 @@ def merge(
             would_stop = kind != CheckKind.RETURN and stops_handover(judge(row, line)) is not None
             matters = is_new or would_stop
             second.rows.append(_row(row, line, fault, is_new=is_new, matters=matters))
-            second.words.append(_sentence(row, before, line, first.signed_name, is_new=is_new))
+            sentence = functools.partial(_sentence, row, before, line, first.signed_name, is_new=is_new)
+            second.sentences.append(sentence)
             second.matters = second.matters or matters
-    write_merged(sheet, first, second.words, at, matters=second.matters)
+    write_merged(sheet, first, second.words, at)
+    if second.matters:
+        tell_differing(sheet, first, lambda: second.words, at)
     return second
 
 

@@ -16,6 +16,7 @@ from kitshare.checks.models import CheckKind, HandoverCheck, Outcome
 from kitshare.checks.recording import Sheet, Signature
 from kitshare.checks.telling import page_of, tell_coordinators
 from kitshare.engine import deed
+from kitshare.outbox.speaking import in_each_language
 from kitshare.people.models import Member
 
 
@@ -131,6 +132,7 @@ def _current(relay: Relay) -> Relay:
     return current
 
 
+@in_each_language
 def _tell_of_stop(check: HandoverCheck, relay: Relay, stopping: Sequence[Stop]) -> None:
     machines = machines_in_words({stop.part.machine_id: stop.part.machine for stop in stopping}.values())
     words = {"first": relay.first.village.name, "second": relay.second.village.name, "machines": machines}
@@ -143,6 +145,7 @@ def _tell_of_stop(check: HandoverCheck, relay: Relay, stopping: Sequence[Stop]) 
     _tell_coordinators("relay-stopped", _("Relay stopped: %(second)s, %(machines)s") % words, lines, check, relay)
 
 
+@in_each_language
 def _tell_of_clean_down(check: HandoverCheck, relay: Relay) -> None:
     words = {"first": relay.first.village.name, "second": relay.second.village.name}
     lines = [

@@ -15,7 +15,7 @@ from kitshare.checks.models import CheckKind, HandoverCheck
 from kitshare.checks.sent_models import SentSheet
 from kitshare.logbook import actions as logbook
 from kitshare.outbox import actions as outbox
-from kitshare.outbox.speaking import in_each_language
+from kitshare.outbox.speaking import Lines, in_each_language
 from kitshare.people.models import Member
 
 
@@ -50,8 +50,8 @@ def tell_kept(sheet: SentSheet, why: str, at: datetime) -> None:
     tell_coordinators(f"sheet-kept:{sheet.key}", subject, lines, booking=sheet.booking, at=at)
 
 
-def write_merged(sheet: SentSheet, first: HandoverCheck, said: Sequence[str], at: datetime, *, matters: bool) -> None:
-    """A second check of one kit: a line in the logbook; and word to the coordinators where it saw something worse."""
+def write_merged(sheet: SentSheet, first: HandoverCheck, said: Sequence[str], at: datetime) -> None:
+    """The logbook's line about a second check of one kit."""
     words = words_of(sheet) | {"first": first.signed_name, "differences": " ".join(said)}
     text = _("%(who)s had done the %(kind)s too, at %(when)s: kept beside that of %(first)s. %(differences)s") % words
     logbook.write(
@@ -61,14 +61,19 @@ def write_merged(sheet: SentSheet, first: HandoverCheck, said: Sequence[str], at
         by=sheet.by,
         at=at,
     )
-    if matters:
-        lines = [
-            _("Two people did the %(kind)s for %(village)s: %(first)s, and %(who)s at %(when)s. They differ:") % words,
-            *said,
-            _("What the second saw worse is reported as a fault. Both stand here: %(page)s") % words,
-        ]
-        subject = _("Two checks of one kit differ: %(village)s") % words
-        tell_coordinators(f"sheet-differs:{sheet.key}", subject, lines, booking=sheet.booking, at=at)
+
+
+@in_each_language
+def tell_differing(sheet: SentSheet, first: HandoverCheck, said: Lines, at: datetime) -> None:
+    """Word to every coordinator that the second check of a kit saw something worse."""
+    words = words_of(sheet) | {"first": first.signed_name}
+    lines = [
+        _("Two people did the %(kind)s for %(village)s: %(first)s, and %(who)s at %(when)s. They differ:") % words,
+        *said(),
+        _("What the second saw worse is reported as a fault. Both stand here: %(page)s") % words,
+    ]
+    subject = _("Two checks of one kit differ: %(village)s") % words
+    tell_coordinators(f"sheet-differs:{sheet.key}", subject, lines, booking=sheet.booking, at=at)
 
 
 @in_each_language

@@ -5,12 +5,16 @@ keeps the letters to those who chose that language. While there is one language 
 """
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextvars import ContextVar
 from typing import Final, ParamSpec, TypeVar
 
 from django.conf import settings
 from django.utils import translation
+
+# What a caller has to say, written anew in whatever language is spoken: never a text that is written already.
+Said = Callable[[], str]
+Lines = Callable[[], Sequence[str]]
 
 P = ParamSpec("P")
 R = TypeVar("R")
