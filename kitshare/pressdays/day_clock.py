@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import fsum
 
 from kitshare.bookings.models import Booking
 from kitshare.kits.models import Machine, MachineKind
@@ -12,7 +13,7 @@ from kitshare.pressdays.planning import Ahead
 from kitshare.rules.containers import Kind, Material, Use
 from kitshare.rules.daylight import Overrun, overrun
 from kitshare.rules.heating import USUAL_LOSS_W_PER_K, Bottle, Heater, NeverReached
-from kitshare.rules.pressday import DayGiven, DayPlan, Station, plan_day
+from kitshare.rules.pressday import Bar, DayGiven, DayPlan, Station, plan_day
 from kitshare.rules.water import OutOfRange
 from kitshare.rules.yard import (
     USUAL_BATH_LITRES,
@@ -22,9 +23,11 @@ from kitshare.rules.yard import (
     BathPlan,
     Mill,
     Press,
+    ToHeat,
     Yard,
     bath_plan,
     heat_stage,
+    in_order,
 )
 
 LEAST_WATTS = 100
@@ -44,13 +47,14 @@ FIGURES_USED: Mapping[str, tuple[str, ...]] = {
 class BathDay:
     """One pasteuriser on the day. Without a machine it is the one more that somebody reckons with.
 
-    `plan` is None where it cannot heat this juice: `stops_at_c` then says how far it gets, if the heater is why.
+    `plans` are its batches of each kind, in their order; none where it cannot heat this juice: `stops_at_c` then says
+    how far it gets, if the heater is why.
     """
 
     machine: Machine | None
     bath: Bath
     learned: Learned
-    plan: BathPlan | None
+    plans: tuple[BathPlan, ...] = ()
     stops_at_c: float | None = None
 
 
@@ -59,7 +63,7 @@ class DayClock:
     """A press day on a clock. Without any machine for it there is no plan.
 
     `missing` are the sorts of machine that the booking has not, of those that its juice needs; `as_usual` the machines
-    whose own figures are not known, with the names of those figures; `bottle` what is heated.
+    whose own figures are not known, with the names of those figures; `heated` the kinds that are heated, in order.
     """
 
     booking: Booking
@@ -68,14 +72,14 @@ class DayClock:
     missing: tuple[MachineKind, ...]
     as_usual: tuple[tuple[Machine, tuple[str, ...]], ...]
     baths: tuple[BathDay, ...]
-    bottle: Kind | None
+    heated: tuple[Kind, ...]
     plan: DayPlan | None
     over: Overrun | None
 
     @property
     def heats_one_kind(self) -> bool:
-        """Whether all that is heated is of one kind; else times are those of the largest."""
-        return len({filling.kind.key for filling in self.ahead.fillings if filling.use is Use.HEATED}) == 1
+        """Whether all that is heated is of one kind."""
+        return len(self.heated) == 1
 
 
 def machines_of(booking: Booking) -> list[Machine]:
@@ -85,8 +89,9 @@ def machines_of(booking: Booking) -> list[Machine]:
 
 def clock_of(ahead: Ahead, hours: Hours, machines: Sequence[Machine]) -> DayClock:
     """Put the day of a booking on a clock."""
-    bottle = _bottle(ahead)
-    baths = _baths(ahead, hours, machines, bottle)
+    to_heat = _to_heat(ahead)
+    baths = _baths(ahead, hours, machines, to_heat)
+    kinds = {filling.kind.key: filling.kind for filling in ahead.fillings}
     yard = Yard(
         mills=tuple(_mill(machine) for machine in machines if machine.kind == MachineKind.MILL),
         presses=tuple(_press(machine) for machine in machines if machine.kind == MachineKind.PRESS),
@@ -100,16 +105,34 @@ def clock_of(ahead: Ahead, hours: Hours, machines: Sequence[Machine]) -> DayCloc
         missing=_missing(ahead, yard),
         as_usual=_as_usual(machines),
         baths=baths,
-        bottle=bottle,
+        heated=tuple(kinds[one.key] for one in to_heat),
         plan=plan,
         over=overrun(plan, float(hours.minutes)) if plan else None,
     )
 
 
-def _bottle(ahead: Ahead) -> Kind | None:
-    """The largest container that is heated: it takes the longest to warm through."""
-    kinds = [filling.kind for filling in ahead.fillings if filling.use is Use.HEATED]
-    return max(kinds, key=lambda kind: kind.litres, default=None)
+def _to_heat(ahead: Ahead) -> tuple[ToHeat, ...]:
+    """The kinds that are heated, in their order. The juice expected goes into them as they were chosen for the most."""
+    held: dict[str, float] = {}
+    kinds: dict[str, Kind] = {}
+    for filling in ahead.fillings:
+        if filling.use is Use.HEATED:
+            kinds[filling.kind.key] = filling.kind
+            held[filling.kind.key] = held.get(filling.kind.key, 0.0) + float(filling.litres)
+    expected = float(ahead.litres.get(Use.HEATED, Decimal(0)))
+    return in_order(
+        ToHeat(
+            key=key,
+            brim_litres=float(kind.litres),
+            bottle=Bottle(
+                juice_litres=float(kind.fill_litres(Use.HEATED)),
+                glass_kg=float(kind.tare_kg) if kind.material is Material.GLASS else 0.0,
+                cracks=kind.material is Material.GLASS,
+            ),
+            juice_litres=expected * (held[key] / fsum(held.values())),
+        )
+        for key, kind in kinds.items()
+    )
 
 
 def _mill(machine: Machine) -> Mill:
@@ -131,46 +154,37 @@ def bath_of(machine: Machine) -> Bath:
     )
 
 
-def _baths(ahead: Ahead, hours: Hours, machines: Sequence[Machine], bottle: Kind | None) -> tuple[BathDay, ...]:
+def _baths(ahead: Ahead, hours: Hours, machines: Sequence[Machine], kinds: Sequence[ToHeat]) -> tuple[BathDay, ...]:
     ours = [machine for machine in machines if machine.kind == MachineKind.PASTEURISER]
     records = batches_of(ours)
     found = []
     for machine in ours:
         bath = bath_of(machine)
         learned = learn_heater(plate=bath.heater, water_litres=bath.water_litres, batches=records[machine.pk])
-        found.append(_bath_day(ahead, machine, replace(bath, heater=learned.heater), learned, bottle))
+        found.append(_bath_day(ahead, machine, replace(bath, heater=learned.heater), learned, kinds))
     if hours.one_more_bath:
         like = max((one.bath for one in found), key=lambda bath: bath.rack, default=Bath())
-        found.append(_bath_day(ahead, None, like, Learned(heater=like.heater), bottle))
+        found.append(_bath_day(ahead, None, like, Learned(heater=like.heater), kinds))
     return tuple(found)
 
 
-def _bath_day(ahead: Ahead, machine: Machine | None, bath: Bath, learned: Learned, kind: Kind | None) -> BathDay:
-    plan, stops_at_c = None, None
-    if kind is not None:
-        in_one = float(kind.fill_litres(Use.HEATED))
-        glass_kg = float(kind.tare_kg) if kind.material is Material.GLASS else 0.0
-        # One glass bottle among bags is enough: the bath is then kept as cool as glass needs it.
-        cracks = any(f.kind.material is Material.GLASS for f in ahead.fillings if f.use is Use.HEATED)
-        try:
-            plan = bath_plan(
-                bath,
-                bottle_litres=float(kind.litres),
-                bottle=Bottle(juice_litres=in_one, glass_kg=glass_kg, cracks=cracks),
-                juice_litres=float(ahead.litres[Use.HEATED]),
-                target_c=ahead.heat.target_c,
-                hold_minutes=ahead.heat.hold_minutes,
-            )
-        except NeverReached as never:
-            stops_at_c = never.settles_at_c
-        except OutOfRange:
-            plan = None
-    return BathDay(machine=machine, bath=bath, learned=learned, plan=plan, stops_at_c=stops_at_c)
+def _bath_day(ahead: Ahead, machine: Machine | None, bath: Bath, learned: Learned, kinds: Sequence[ToHeat]) -> BathDay:
+    """A bath that cannot heat one of the kinds is left out: it would stand in the way of the others."""
+    plans: tuple[BathPlan, ...] = ()
+    stops_at_c = None
+    heat = ahead.heat
+    try:
+        plans = tuple(bath_plan(bath, kind, target_c=heat.target_c, hold_minutes=heat.hold_minutes) for kind in kinds)
+    except NeverReached as never:
+        stops_at_c = never.settles_at_c
+    except OutOfRange:
+        plans = ()
+    return BathDay(machine=machine, bath=bath, learned=learned, plans=plans, stops_at_c=stops_at_c)
 
 
 def _given(ahead: Ahead, hours: Hours, yard: Yard, baths: Sequence[BathDay]) -> DayGiven:
     fruit_kg, litres = float(ahead.pressed_kg), ahead.juice.expected
-    plans = [one.plan for one in baths if one.plan]
+    plans = [one.plans for one in baths if one.plans]
     share = min(1.0, float(ahead.litres.get(Use.HEATED, Decimal(0))) / litres)
     return DayGiven(
         fruit_kg=fruit_kg,
@@ -201,6 +215,6 @@ def _as_usual(machines: Sequence[Machine]) -> tuple[tuple[Machine, tuple[str, ..
     return tuple(found)
 
 
-def heat_bars(plan: DayPlan) -> list[tuple[int, float, float, float]]:
-    """Each batch through the heat: its number, when it goes in, when it comes out, and its litres."""
-    return [(bar.batch, bar.start, bar.end, bar.amount) for bar in plan.bars if bar.station is Station.HEAT]
+def heat_bars(plan: DayPlan) -> list[Bar]:
+    """Each batch through the heat."""
+    return [bar for bar in plan.bars if bar.station is Station.HEAT]

@@ -14,10 +14,10 @@ from kitshare.rules.container_choice import Filling, Need, NotEnoughContainers, 
 from kitshare.rules.containers import USUAL_KINDS, Kind, Material, Use
 from kitshare.rules.fruit import fruit
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, Recommendation
-from kitshare.rules.heating import BatchPlan, Bottle
-from kitshare.rules.pressday import DayGiven, DayPlan, plan_day
+from kitshare.rules.heating import Bottle
+from kitshare.rules.pressday import DayGiven, DayPlan, Station, plan_day
 from kitshare.rules.sizing_terms import KindTwice, SharesDoNotSum
-from kitshare.rules.yard import Bath, BathPlan, bath_plan, heat_stage
+from kitshare.rules.yard import Bath, BathPlan, ToHeat, bath_plan, heat_stage, in_order
 from kitshare.rules.yields import PUBLISHED, Belief, JuiceForecast, forecast
 
 USUAL_HELPERS = 6
@@ -61,7 +61,10 @@ class Caution(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
-    """What to expect of the day and what to bring. Pomace and acid are for the juice expected, sacks for the least."""
+    """What to expect of the day and what to bring. Pomace and acid are for the juice expected, sacks for the least.
+
+    `baths` are the batches of each kind that is heated, in their order.
+    """
 
     juice: JuiceForecast
     fillings: tuple[Filling, ...]
@@ -69,7 +72,7 @@ class Outlook:
     sacks: int
     ascorbic_acid: supplies.Ascorbic
     water_litres: Decimal
-    batches: BatchPlan | None
+    baths: tuple[BathPlan, ...]
     day: DayPlan
     warnings: tuple[tuple[Caution, str], ...]
 
@@ -93,12 +96,11 @@ def outlook(
     fillings = tuple(f for part in mix if part.share for f in _filled(part, juice.high, recommendation.target_c))
     heated = [part for part in mix if part.use is Use.HEATED and part.share]
     heated_share = float(sum(part.share for part in heated))
-    bath = _bath(heated, juice.expected * heated_share, recommendation)
-    batches = bath.batches if bath else None
-    stage = heat_stage([bath], share=min(heated_share, 1.0)) if bath else None
+    baths = _baths(heated, juice.expected, recommendation)
+    stage = heat_stage([baths], share=min(heated_share, 1.0)) if baths else None
     day = plan_day(DayGiven(fruit_kg=float(pressed), juice_litres=juice.expected, helpers=helpers, heat=stage))
     expected, least = Decimal(str(round(juice.expected, 6))), Decimal(str(round(juice.low, 6)))
-    bath_litres = Decimal(str(bath.bath.water_litres)) if bath else Decimal(0)
+    bath_litres = Decimal(str(baths[0].bath.water_litres)) if baths else Decimal(0)
     return Outlook(
         juice=juice,
         fillings=fillings,
@@ -106,9 +108,9 @@ def outlook(
         sacks=supplies.pomace(pressed, least).sacks,
         ascorbic_acid=supplies.ascorbic_acid(expected),
         water_litres=supplies.water_litres(pressed, bath_litres=bath_litres),
-        batches=batches,
+        baths=baths,
         day=day,
-        warnings=tuple(_warnings(juice, fillings, batches, day)),
+        warnings=tuple(_warnings(juice, fillings, baths, day)),
     )
 
 
@@ -128,33 +130,34 @@ def _filled(part: Part, most_litres: float, heat_c: float) -> tuple[Filling, ...
     return choose([Need(use=part.use, litres=litres)], [Supply(kind=part.kind)], heat_c=heat_c).fillings
 
 
-def _bath(heated: Sequence[Part], litres: float, recommendation: Recommendation) -> BathPlan | None:
-    """The usual bath with bottles of the largest heated kind, which takes the longest to warm through."""
-    if not heated:
-        return None
-    kind = max((part.kind for part in heated), key=lambda kind: kind.litres)
-    return bath_plan(
-        Bath(),
-        bottle_litres=float(kind.litres),
-        bottle=Bottle(
-            juice_litres=float(kind.fill_litres(Use.HEATED)),
-            glass_kg=float(kind.tare_kg) if kind.material is Material.GLASS else 0.0,
-        ),
-        juice_litres=litres,
-        target_c=recommendation.target_c,
-        hold_minutes=recommendation.hold_minutes,
+def _baths(heated: Sequence[Part], litres: float, recommendation: Recommendation) -> tuple[BathPlan, ...]:
+    """The usual bath with each heated kind by itself, in the order in which they are heated."""
+    kinds = in_order(
+        ToHeat(
+            key=part.kind.key,
+            brim_litres=float(part.kind.litres),
+            bottle=Bottle(
+                juice_litres=float(part.kind.fill_litres(Use.HEATED)),
+                glass_kg=float(part.kind.tare_kg) if part.kind.material is Material.GLASS else 0.0,
+            ),
+            juice_litres=litres * float(part.share),
+        )
+        for part in heated
     )
+    hold = recommendation.hold_minutes
+    return tuple(bath_plan(Bath(), kind, target_c=recommendation.target_c, hold_minutes=hold) for kind in kinds)
 
 
 def _warnings(
-    juice: JuiceForecast, fillings: Sequence[Filling], batches: BatchPlan | None, day: DayPlan
+    juice: JuiceForecast, fillings: Sequence[Filling], baths: Sequence[BathPlan], day: DayPlan
 ) -> list[tuple[Caution, str]]:
     """Each with what it is about: hours, degrees or the kind of container."""
     found: list[tuple[Caution, str]] = []
     if not juice.days:
         found.append((Caution.NO_RECORDED_DAYS, ""))
-    if batches and batches.cool_bath_first and batches.batches > 1:
-        found.append((Caution.COOL_BATH_FIRST, f"{batches.later.bath_from_c:.0f}"))
+    heated = sum(bar.station is Station.HEAT for bar in day.bars)
+    if heated > 1 and (cool := [bath.batches for bath in baths if bath.batches.cool_bath_first]):
+        found.append((Caution.COOL_BATH_FIRST, f"{cool[0].later.bath_from_c:.0f}"))
     if day.waits_long:
         found.append((Caution.JUICE_WAITS_LONG, f"{day.longest_wait / 60:.1f}"))
     if day.finish > LONG_DAY_MINUTES:

@@ -2,6 +2,9 @@
 cleaning.
 
 One cheese is one batch up to the filling. Bottles are heated by the bath: a batch is ready when enough juice is filled.
+Each batch is of one kind of container, with the minutes of that kind, and the kinds follow one another in the order in
+which they are given. They are never mixed: the water stands at the shoulder of the bottles, above the caps of smaller
+ones, and the one probe is in the coldest. So each kind has a last batch that may not be full.
 What waits where is stated (`ROOM`): washed fruit waits in crates as long as it must, one cheese of milled pomace waits
 for the press (it browns), four cheeses of juice wait in the vat, filled bottles wait for the bath. Minutes count from
 the start of the day. It is a plan: fruit, weather and people decide.
@@ -9,7 +12,8 @@ the start of the day. It is a plan: fruit, weather and people decide.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import ceil
+from itertools import pairwise
+from math import fsum
 
 from kitshare.rules.crew import Duty, share_out
 from kitshare.rules.flow import Passage, Place, flow, makespan
@@ -21,6 +25,7 @@ from kitshare.rules.pressday_terms import (
     USUAL_PACE,
     DayGiven,
     HeatStage,
+    KindInBath,
     Pace,
     Station,
 )
@@ -31,7 +36,10 @@ LONG_WAIT_MINUTES = 240.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
-    """A batch at a station: numbered from one, worked on from `start` to `end`, gone at `leave`, so much of it."""
+    """A batch at a station: numbered from one, worked on from `start` to `end`, gone at `leave`, so much of it.
+
+    In the heat it is of one kind, `kind` its key, in so many containers.
+    """
 
     station: Station
     batch: int
@@ -39,6 +47,17 @@ class Bar:
     end: float
     leave: float
     amount: float
+    kind: str = ""
+    containers: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Load:
+    """What goes into the bath at once."""
+
+    kind: KindInBath
+    litres: float
+    containers: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,12 +97,12 @@ class DayPlan:
 def plan_day(given: DayGiven) -> DayPlan:
     """Plan the day with all helpers, or with fewer if those are quicker: small groups share stations unevenly."""
     crews = {given.helpers, *range(1, min(given.helpers, len(given.stations) + 1) + 1)}
-    plans = [_planned(given, helpers) for helpers in sorted(crews, reverse=True)]
+    batches = _heat_batches(given)
+    plans = [_planned(given, helpers, batches) for helpers in sorted(crews, reverse=True)]
     return min(plans, key=lambda plan: plan.finish)
 
 
-def _planned(given: DayGiven, helpers: int) -> DayPlan:
-    batches = _heat_batches(given)
+def _planned(given: DayGiven, helpers: int, batches: list[_Load]) -> DayPlan:
     hands = _hands(given, helpers)
     times = [[_minutes(given, station, kg, hands[station]) for station in given.stations] for kg in given.cheeses]
     places = [Place(servers=given.paces[station].machines, room=ROOM[station]) for station in given.stations]
@@ -96,7 +115,10 @@ def _planned(given: DayGiven, helpers: int) -> DayPlan:
     filled_at = makespan(passages)
     ready = _ready(given, passages, batches)
     hot = _heated(given, batches, ready, hands[Station.HEAT])
-    bars += [_bar(Station.HEAT, n, row[0], litres) for n, (row, litres) in enumerate(zip(hot, batches, strict=True), 1)]
+    bars += [
+        _bar(Station.HEAT, n, row[0], load.litres, load.kind.key, load.containers)
+        for n, (row, load) in enumerate(zip(hot, batches, strict=True), 1)
+    ]
     cleaned_at = filled_at + given.clean_hand_minutes / helpers
     bars.append(Bar(station=Station.CLEAN, batch=1, start=filled_at, end=cleaned_at, leave=cleaned_at, amount=0.0))
     busy = _busy(given, bars)
@@ -122,8 +144,17 @@ def _pressed_at(given: DayGiven, passages: list[list[Passage]]) -> float:
     return max(row[before[-1]].end for row in passages) if before else given.set_up_minutes
 
 
-def _bar(station: Station, number: int, passage: Passage, amount: float) -> Bar:
-    return Bar(station=station, batch=number, start=passage.start, end=passage.end, leave=passage.leave, amount=amount)
+def _bar(station: Station, number: int, passage: Passage, amount: float, kind: str = "", containers: int = 0) -> Bar:
+    return Bar(
+        station=station,
+        batch=number,
+        start=passage.start,
+        end=passage.end,
+        leave=passage.leave,
+        amount=amount,
+        kind=kind,
+        containers=containers,
+    )
 
 
 def _minutes(given: DayGiven, station: Station, kg: float, hands: float) -> float:
@@ -141,27 +172,39 @@ def _hands(given: DayGiven, helpers: int) -> dict[Station, float]:
         for s in given.stations
     ]
     # Not rounded up to whole baths: a little more fruit would else change who stands where, and might end sooner.
-    minding = given.heat.hand_minutes * given.heated_litres / given.heat.litres_per_batch if given.heat else 0.0
+    minding = 0.0
+    if given.heat:
+        racks = fsum(given.heated_litres * kind.part / kind.litres_per_batch for kind in given.heat.kinds)
+        minding = given.heat.hand_minutes * racks
     duties.append(Duty(machine_minutes=0.0, hand_minutes=minding, most_hands=1))
     return dict(zip((*given.stations, Station.HEAT), share_out(duties, helpers), strict=True))
 
 
-def _heat_batches(given: DayGiven) -> list[float]:
-    """Litres in each bath: full ones and what is left."""
+def _heat_batches(given: DayGiven) -> list[_Load]:
+    """What is in each bath, kind after kind: full racks and what is left."""
     if given.heat is None or not given.heated_litres:
         return []
-    full = given.heat.litres_per_batch
-    count = ceil(given.heated_litres / full)
-    return [*[full] * (count - 1), given.heated_litres - (count - 1) * full]
+    return [load for kind in given.heat.kinds for load in _loads(kind, given.heated_litres * kind.part)]
 
 
-def _ready(given: DayGiven, passages: list[list[Passage]], batches: list[float]) -> list[float]:
+def _loads(kind: KindInBath, litres: float) -> list[_Load]:
+    """The batches of one kind. Containers are counted over all of them, so that none is in two."""
+    full, count = kind.litres_per_batch, kind.racks(litres)
+    filled = [0, *(kind.containers(full * n) for n in range(1, count)), kind.containers(litres)]
+    amounts = [*[full] * (count - 1), litres - (count - 1) * full]
+    return [
+        _Load(kind=kind, litres=amount, containers=after - before)
+        for amount, (before, after) in zip(amounts, pairwise(filled), strict=True)
+    ]
+
+
+def _ready(given: DayGiven, passages: list[list[Passage]], batches: list[_Load]) -> list[float]:
     """When enough juice is filled for each bath. Juice to be heated is taken evenly from every cheese."""
     cheeses = given.cheeses
     ready: list[float] = []
     wanted, filled, cheese = 0.0, 0.0, -1
-    for litres in batches:
-        wanted += litres
+    for load in batches:
+        wanted += load.litres
         while filled < wanted - 1e-9 and cheese + 1 < len(passages):
             cheese += 1
             filled += given.heated_litres * cheeses[cheese] / given.fruit_kg
@@ -169,15 +212,15 @@ def _ready(given: DayGiven, passages: list[list[Passage]], batches: list[float])
     return ready
 
 
-def _heated(given: DayGiven, batches: list[float], ready: list[float], hands: float) -> list[list[Passage]]:
+def _heated(given: DayGiven, batches: list[_Load], ready: list[float], hands: float) -> list[list[Passage]]:
     if given.heat is None or not batches:
         return []
     stage = given.heat
     # A helper with other stations to mind keeps the bath waiting, at worst by a round of all of them.
     late = stage.hand_minutes * min(1 / hands - 1, len(given.stations)) if hands else 0.0
     times = [
-        [late + (stage.first_minutes if number < stage.pasteurisers else stage.later_minutes)]
-        for number in range(len(batches))
+        [late + (load.kind.first_minutes if number < stage.pasteurisers else load.kind.later_minutes)]
+        for number, load in enumerate(batches)
     ]
     return flow(times, [Place(servers=stage.pasteurisers)], released=ready)
 
@@ -202,6 +245,7 @@ __all__ = [
     "DayGiven",
     "DayPlan",
     "HeatStage",
+    "KindInBath",
     "Pace",
     "Station",
     "plan_day",

@@ -7,7 +7,7 @@ given milled fruit, a pasteuriser alone is given juice.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from math import ceil
+from math import ceil, fsum
 
 from kitshare.rules.water import OutOfRange, require_between
 
@@ -66,27 +66,58 @@ SET_UP_MINUTES, CLEAN_HAND_MINUTES = 30.0, 180.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HeatStage:
-    """The pasteuriser's part: litres in a full bath, minutes of the first bath and of each later one, and how many
-    baths.
+class KindInBath:
+    """One kind of container in the bath: litres in a full rack of it, minutes of a cold first bath and of a warm one.
 
-    `share` of the juice is heated (0 to 1); bottles cool for `cool_minutes`; a batch keeps a pair of hands for
-    `hand_minutes`.
+    `litres_each` is in one container; `part` of the heated juice goes into this kind (1e-9 to 1). A rack that is
+    not full has water where bottles would be, and takes as long.
     """
 
     litres_per_batch: float
+    litres_each: float
     first_minutes: float
     later_minutes: float
-    share: float = 1.0
-    pasteurisers: int = 1
-    hand_minutes: float = 12.0
-    cool_minutes: float = 60.0
+    part: float = 1.0
+    key: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what cannot be, with `OutOfRange`."""
         require_between("litres_per_batch", self.litres_per_batch, 0.25, 5000.0)
         require_between("first_minutes", self.first_minutes, 1.0, 1440.0)
         require_between("later_minutes", self.later_minutes, 1.0, 1440.0)
+        require_between("part", self.part, 1e-9, 1.0)
+        require_between("litres_each", self.litres_each, 0.01, self.litres_per_batch * (1 + 1e-9))
+
+    def containers(self, litres: float) -> int:
+        """How many containers so much juice fills, the last perhaps in part; a millionth of one needs no other."""
+        return max(1, ceil(litres / self.litres_each - 1e-6))
+
+    def racks(self, litres: float) -> int:
+        """How many racks so much juice fills, the last perhaps in part."""
+        return max(1, ceil((litres - 1e-6 * self.litres_each) / self.litres_per_batch))
+
+
+MOST_KINDS = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatStage:
+    """The pasteuriser's part: the kinds in the order in which they are heated (1 to 100), and how many baths.
+
+    `share` of the juice is heated (0 to 1); bottles cool for `cool_minutes`; a batch keeps a pair of hands for
+    `hand_minutes`.
+    """
+
+    kinds: tuple[KindInBath, ...]
+    share: float = 1.0
+    pasteurisers: int = 1
+    hand_minutes: float = 12.0
+    cool_minutes: float = 60.0
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot be, with `OutOfRange`: the parts of the kinds are a whole."""
+        require_between("kinds", len(self.kinds), 1, MOST_KINDS)
+        require_between("parts", fsum(kind.part for kind in self.kinds), 1 - 1e-6, 1 + 1e-6)
         require_between("share", self.share, 0.0, 1.0)
         require_between("pasteurisers", self.pasteurisers, 1, 20)
         require_between("hand_minutes", self.hand_minutes, 0.0, 240.0)

@@ -4,12 +4,12 @@ Machines of one sort work side by side. Where they differ, the day is planned wi
 as much in an hour. A station without its machine is left out: what it does is done elsewhere or not at all.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import floor, fsum
 
 from kitshare.rules.heating import BatchPlan, Bottle, Heater, Pasteuriser, plan_batches
-from kitshare.rules.pressday_terms import USUAL_PACE, HeatStage, Pace, Station
+from kitshare.rules.pressday_terms import USUAL_PACE, HeatStage, KindInBath, Pace, Station
 
 USUAL_CHEESE_KG = 40.0
 RACK_LITRES = 0.75
@@ -102,42 +102,76 @@ def _side_by_side(usual: Pace, speeds: Sequence[float | None]) -> Pace:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ToHeat:
+    """A kind of container with juice to be heated: its key, litres to the brim, the bottle, and litres for all."""
+
+    key: str
+    brim_litres: float
+    bottle: Bottle
+    juice_litres: float
+
+
+def in_order(kinds: Iterable[ToHeat]) -> tuple[ToHeat, ...]:
+    """The order in which kinds are heated: the largest first, those of one size as they were given.
+
+    The last to come out is then small and soon cool. Where a rack holds as much of each, and large ones take longer, no
+    other order ends sooner: whenever juice comes, the least that can be is left to heat after it (an exchange of
+    neighbours shows it). The juice left over from each kind's full racks may change that by part of a batch.
+    """
+    return tuple(sorted(kinds, key=lambda kind: -kind.brim_litres))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BathPlan:
-    """How a bath's batches go, if this bath took them all: `bottles` in a full one, so many litres."""
+    """How a bath's batches of one kind go, if this bath took them all: `bottles` in a full one, so many litres."""
 
     bath: Bath
+    kind: ToHeat
     bottles: int
     litres: float
     batches: BatchPlan
 
 
-def bath_plan(
-    bath: Bath, *, bottle_litres: float, bottle: Bottle, juice_litres: float, target_c: float, hold_minutes: float
-) -> BathPlan:
-    """Plan a bath for so much juice in bottles of a size (litres to the brim). Raises `NeverReached`, `OutOfRange`."""
-    bottles = bath.bottles_of(bottle_litres)
+def bath_plan(bath: Bath, kind: ToHeat, *, target_c: float, hold_minutes: float) -> BathPlan:
+    """Plan a bath for all the juice in a kind of container. Raises `NeverReached`, `OutOfRange`."""
+    bottles = bath.bottles_of(kind.brim_litres)
     plan = plan_batches(
-        bottles=max(1, -int(-juice_litres // bottle.juice_litres)),
-        bottle=bottle,
+        bottles=max(1, -int(-kind.juice_litres // kind.bottle.juice_litres)),
+        bottle=kind.bottle,
         bath=Pasteuriser(heater=bath.heater, water_litres=bath.water_litres, bottles=bottles),
         target_c=target_c,
         hold_minutes=hold_minutes,
     )
-    return BathPlan(bath=bath, bottles=bottles, litres=bottles * bottle.juice_litres, batches=plan)
+    return BathPlan(bath=bath, kind=kind, bottles=bottles, litres=bottles * kind.bottle.juice_litres, batches=plan)
 
 
-def heat_stage(plans: Sequence[BathPlan], *, share: float) -> HeatStage:
-    """One to twenty baths as alike ones that heat as much in an hour; `share` of the juice goes through them."""
-    plans = plans[:20]
-    litres = fsum(plan.litres for plan in plans)
+def heat_stage(baths: Sequence[Sequence[BathPlan]], *, share: float) -> HeatStage:
+    """One to twenty baths as alike ones that heat as much in an hour; `share` of the juice goes through them.
+
+    Each bath has a plan for each kind, the kinds in the order in which they are heated.
+    """
+    baths = baths[:20]
+    juice = fsum(plan.kind.juice_litres for plan in baths[0])
+    by_kind = zip(*baths, strict=True)
+    return HeatStage(
+        kinds=tuple(_in_bath(plans, juice) for plans in by_kind),
+        share=share,
+        pasteurisers=len(baths),
+    )
+
+
+def _in_bath(plans: Sequence[BathPlan], juice_litres: float) -> KindInBath:
+    """One kind in as many alike baths; its part is of all the juice to be heated."""
+    kind, litres = plans[0].kind, fsum(plan.litres for plan in plans)
 
     def minutes(each: Sequence[float]) -> float:
         return litres / fsum(plan.litres / took for plan, took in zip(plans, each, strict=True))
 
-    return HeatStage(
+    return KindInBath(
+        key=kind.key,
+        part=kind.juice_litres / juice_litres,
+        litres_each=kind.bottle.juice_litres,
         litres_per_batch=litres / len(plans),
         first_minutes=minutes([plan.batches.first.total for plan in plans]),
         later_minutes=minutes([plan.batches.later.total for plan in plans]),
-        share=share,
-        pasteurisers=len(plans),
     )

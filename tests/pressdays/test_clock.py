@@ -12,7 +12,7 @@ from kitshare.logbook.models import Entry
 from kitshare.pressdays import clock
 from kitshare.pressdays.clock import Hours
 from kitshare.pressdays.clock_models import ClockPlan
-from kitshare.pressdays.day_clock import bath_of, clock_of, machines_of
+from kitshare.pressdays.day_clock import bath_of, clock_of, heat_bars, machines_of
 from kitshare.pressdays.planning import ahead_of
 from kitshare.rules.pressday import Station
 from kitshare.rules.yard import USUAL_HEATER
@@ -171,7 +171,9 @@ def test_a_pasteuriser_too_weak_is_left_out_and_says_how_far_it_gets(clock_with,
     assert found.baths[0].stops_at_c == pytest.approx(60)
 
 
-def test_glass_among_bags_keeps_the_bath_cool(clock_with, mill, press, pasteuriser, add_kind, bottle):
+def test_glass_and_bags_are_heated_each_by_itself_and_only_glass_waits_for_a_cooler_bath(
+    clock_with, mill, press, pasteuriser, add_kind, bottle
+):
     add_kind("5 L bag", "5", material="film", highest_fill_c=Decimal(85), fill_fraction=Decimal("0.96"), usual_parts=60)
     mixed = clock_with(mill, press, pasteuriser)
     bottle.retired_on = mixed.booking.out_on
@@ -180,9 +182,14 @@ def test_glass_among_bags_keeps_the_bath_cool(clock_with, mill, press, pasteuris
 
     assert not mixed.heats_one_kind
     assert bags.heats_one_kind
-    assert mixed.bottle == bags.bottle
-    assert mixed.baths[0].plan.batches.cool_bath_first
-    assert not bags.baths[0].plan.batches.cool_bath_first
+    assert [kind.litres for kind in mixed.heated] == [5, Decimal("0.75")]
+    assert [plan.batches.cool_bath_first for plan in mixed.baths[0].plans] == [False, True]
+    assert [plan.batches.cool_bath_first for plan in bags.baths[0].plans] == [False]
+    bars = [(bar.kind, bar.containers) for bar in heat_bars(mixed.plan)]
+    large, small = (kind.key for kind in mixed.heated)
+    # 220 litres as 30 bags of 4.8 and 195 bottles of 0.72 would hold 140 of either; 10 and 72 in a rack.
+    assert bars == [(large, 10), (large, 10), (large, 4), (small, 72), (small, 72), (small, 7)]
+    assert sum(bar.amount for bar in heat_bars(mixed.plan)) == pytest.approx(220, abs=1e-4)
 
 
 def test_a_pasteuriser_without_watts_is_the_usual_one(pasteuriser):

@@ -84,6 +84,24 @@ def test_juice_is_split_over_containers_and_uses():
     assert shares == [pytest.approx(share, abs=0.07) for share in (0.5, 0.25, 0.25)]
 
 
+def test_each_batch_in_the_bath_is_told_with_its_kind():
+    typed = ("plan_pressday", "--fruit-kg", "150", "--container", "bottle_750=0.5", "--container", "bag_5=0.5")
+
+    found = answer(*typed)
+    out = StringIO()
+    call_command(*typed, stdout=out)
+
+    # 82.5 litres: 41.25 in bags of 4.992 and as much in bottles of 0.7488, ten and 69 in a rack.
+    assert [(one["batch"], one["kind"], one["count"], one["litres"]) for one in found["heat"]] == [
+        (1, "bag_5", 9, 41.25),
+        (2, "bottle_750", 56, 41.25),
+    ]
+    assert found["heat_batches"] == 2
+    assert found["heat"][0]["out_minutes"] == pytest.approx(found["heat"][1]["in_minutes"], abs=0.1)
+    assert found["heat"][1]["out_minutes"] + 60 == pytest.approx(found["finish_minutes"], abs=0.1)
+    assert "each of one kind, in this order: 1 of bag_5 (9), 1 of bottle_750 (56)." in out.getvalue()
+
+
 def test_more_helpers_end_the_day_no_later():
     few = answer("plan_pressday", "--fruit-kg", "400", "--helpers", "1")
     many = answer("plan_pressday", "--fruit-kg", "400", "--helpers", "9")
@@ -97,6 +115,7 @@ def test_a_plan_in_sentences():
 
     assert "between 160 and 280 litres" in out.getvalue()
     assert "the rest waits for the heating" in out.getvalue()
+    assert "each of one kind" not in out.getvalue()
 
 
 @pytest.mark.parametrize(

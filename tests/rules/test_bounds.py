@@ -26,14 +26,15 @@ from kitshare.rules import (
 from kitshare.rules.due_by_use import Used
 from kitshare.rules.heat import HeatLog
 from kitshare.rules.heating_fit import HeatedUp
-from kitshare.rules.pressday import DayGiven, HeatStage, Pace, plan_day
+from kitshare.rules.pressday import DayGiven, HeatStage, KindInBath, Pace, plan_day
 from kitshare.rules.water import OutOfRange
 
 LOG = HeatLog(minutes=(0.0, 1.0), celsius=(20.0, 21.0))
 HEATER = heating.Heater(kw=3)
 BATH = heating.Pasteuriser(heater=HEATER, water_litres=40, bottles=20)
 BOTTLE = heating.Bottle(juice_litres=0.7, glass_kg=0.4)
-HEAT = HeatStage(litres_per_batch=20, first_minutes=90, later_minutes=60)
+IN_BATH = KindInBath(litres_per_batch=20, litres_each=0.05, first_minutes=90, later_minutes=60)
+HEAT = HeatStage(kinds=(IN_BATH,))
 DAY = DayGiven(fruit_kg=400, juice_litres=220, helpers=6)
 PLAN = plan_day(DAY)
 GLASS = containers.Kind(key="glass", litres=Decimal("0.75"), material=containers.Material.GLASS)
@@ -75,10 +76,15 @@ LEAST, MOST = yields.LEAST_YIELD, yields.MOST_YIELD
 BOUNDS = [
     *fields(PACE, machine_kg_per_hour=(1, 20_000), hand_kg_per_hour=(1, 20_000), machines=(1, 20), most_hands=(1, 50)),
     *fields(
-        HEAT,
+        IN_BATH,
         litres_per_batch=(0.25, 5000),
         first_minutes=(1, 1440),
         later_minutes=(1, 1440),
+        part=(1e-9, 1),
+        litres_each=(0.01, 20 * (1 + 1e-9)),
+    ),
+    *fields(
+        HEAT,
         share=(0, 1),
         pasteurisers=(1, 20),
         hand_minutes=(0, 240),

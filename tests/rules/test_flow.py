@@ -87,6 +87,18 @@ def test_places_side_by_side_flow_as_simulated(shop) -> None:  # type: ignore[no
     assert [row[-1].leave for row in found] == pytest.approx(simulated(times, places, released))
 
 
+@given(st.lists(st.tuples(minutes, minutes), min_size=1, max_size=9), st.integers(1, 3))
+@settings(deadline=None)
+def test_unequal_batches_in_baths_side_by_side_go_as_simulated(batches: list[tuple[float, float]], baths: int) -> None:
+    """Kinds of container differ in their minutes; with one station behind them a quick one may come out before a slow."""
+    released = sorted(batch[0] for batch in batches)
+    times = [[batch[1]] for batch in batches]
+
+    found = flow(times, [Place(servers=baths)], released=released)
+
+    assert [row[-1].leave for row in found] == pytest.approx(simulated(times, [Place(servers=baths)], released))
+
+
 @given(shops(st.integers(1, 3)), st.data())
 @settings(deadline=None)
 def test_a_longer_time_never_finishes_sooner(shop, data: st.DataObject) -> None:  # type: ignore[no-untyped-def]

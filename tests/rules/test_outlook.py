@@ -12,7 +12,7 @@ from kitshare.rules.outlook import USUAL_USE, Caution, NotEnoughContainers, Part
 from kitshare.rules.pressday import Station
 from kitshare.rules.sizing_terms import JUICE_KG_PER_LITRE, FruitOutOfRange, KindTwice, SharesDoNotSum
 from kitshare.rules.water import OutOfRange
-from kitshare.rules.yard import Bath, bath_plan
+from kitshare.rules.yard import Bath, ToHeat, bath_plan
 from kitshare.rules.yields import PUBLISHED
 
 KINDS = {kind.key: kind for kind in USUAL_KINDS}
@@ -33,8 +33,7 @@ def test_a_day_of_four_hundred_kilograms() -> None:
     assert found.pomace_kg == 400 - 220 * JUICE_KG_PER_LITRE
     assert found.ascorbic_acid.grams == 110
     assert found.fillings[0].litres >= Decimal(str(found.juice.high))
-    assert found.batches is not None
-    assert found.batches.batches == 5
+    assert [bath.batches.batches for bath in found.baths] == [5]
     assert found.day.bottleneck is Station.HEAT
     assert found.water_litres == 200 + 100 + 20 + 50
     assert (Caution.NO_RECORDED_DAYS, "") in found.warnings
@@ -59,14 +58,26 @@ def test_each_part_of_the_mix_is_filled_with_its_share() -> None:
 
 
 @pytest.mark.parametrize(("key", "litres", "glass_kg"), [("bottle_1000", 1.03, 0.60), ("bag_5", 5.2, 0.0)])
-def test_the_bath_is_timed_by_the_largest_heated_kind_and_by_its_glass(
+def test_each_heated_kind_has_its_own_bath_by_its_size_and_glass_the_largest_first(
     key: str, litres: float, glass_kg: float
 ) -> None:
     mix = [part("bottle_500", "0.5"), part(key, "0.5000005")]
-    bottle = Bottle(juice_litres=float(KINDS[key].fill_litres(Use.HEATED)), glass_kg=glass_kg)
-    alone = bath_plan(Bath(), bottle_litres=litres, bottle=bottle, juice_litres=220, target_c=75, hold_minutes=20)
+    large = Bottle(juice_litres=float(KINDS[key].fill_litres(Use.HEATED)), glass_kg=glass_kg)
+    small = Bottle(juice_litres=float(KINDS["bottle_500"].fill_litres(Use.HEATED)), glass_kg=0.40)
+    alone = [
+        bath_plan(
+            Bath(),
+            ToHeat(key="", brim_litres=brim, bottle=bottle, juice_litres=110),
+            target_c=75,
+            hold_minutes=20,
+        )
+        for brim, bottle in ((litres, large), (0.53, small))
+    ]
 
-    assert outlook(Decimal(400), mix=mix).batches == alone.batches
+    found = outlook(Decimal(400), mix=mix)
+
+    assert [bath.kind.key for bath in found.baths] == [key, "bottle_500"]
+    assert [bath.batches for bath in found.baths] == [one.batches for one in alone]
 
 
 def test_recorded_days_take_the_first_caution_away() -> None:
@@ -79,9 +90,7 @@ def test_recorded_days_take_the_first_caution_away() -> None:
 def test_one_bath_needs_no_cooling_and_two_do() -> None:
     one, two = outlook(Decimal(90)), outlook(Decimal(100))
 
-    assert one.batches is not None
-    assert two.batches is not None
-    assert (one.batches.batches, two.batches.batches) == (1, 2)
+    assert (one.baths[0].batches.batches, two.baths[0].batches.batches) == (1, 2)
     assert Caution.COOL_BATH_FIRST not in cautions(one)
     assert (Caution.COOL_BATH_FIRST, "52") in two.warnings
 
@@ -126,7 +135,7 @@ def test_more_fruit_never_needs_fewer_of_anything(fruit: Decimal, more: Decimal)
 def test_juice_that_is_not_heated_needs_no_bath() -> None:
     found = outlook(Decimal(100), mix=[part("can_10", "0.5"), part("tub_1", "0.5")])
 
-    assert found.batches is None
+    assert found.baths == ()
     assert found.day.cool_at is None
     assert found.water_litres == 50 + 100 + 20
 

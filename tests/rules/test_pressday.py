@@ -17,14 +17,36 @@ from kitshare.rules.pressday import (
     DayGiven,
     DayPlan,
     HeatStage,
+    KindInBath,
     Pace,
     Station,
     plan_day,
 )
 from kitshare.rules.water import OutOfRange
 
-HEAT = HeatStage(litres_per_batch=20, first_minutes=90, later_minutes=60)
+BOTTLES = KindInBath(key="bottle", litres_per_batch=20, litres_each=0.5, first_minutes=90, later_minutes=60)
+HEAT = HeatStage(kinds=(BOTTLES,))
 DAY = DayGiven(fruit_kg=400, juice_litres=220, helpers=6, heat=HEAT)
+
+# A cold bath takes so much longer than a warm one whatever stands in it: its water is to be heated once.
+kinds_in_bath = st.tuples(
+    st.lists(
+        st.tuples(st.floats(5, 60), st.floats(0.1, 5), st.floats(20, 100), st.integers(1, 9)), min_size=1, max_size=4
+    ),
+    st.floats(10, 100),
+).map(
+    lambda drawn: tuple(
+        KindInBath(
+            key=f"kind {place}",
+            litres_per_batch=max(1, int(litres / each)) * each,
+            litres_each=each,
+            first_minutes=later + drawn[1],
+            later_minutes=later,
+            part=weight / sum(kind[3] for kind in drawn[0]),
+        )
+        for place, (litres, each, later, weight) in enumerate(drawn[0])
+    )
+)
 
 days = st.builds(
     lambda kg, yields, helpers, cheese, heat, stations: DayGiven(
@@ -38,9 +60,7 @@ days = st.builds(
         st.none(),
         st.builds(
             HeatStage,
-            litres_per_batch=st.floats(5, 60),
-            first_minutes=st.floats(30, 200),
-            later_minutes=st.floats(20, 100),
+            kinds=kinds_in_bath,
             share=st.floats(0, 1),
             pasteurisers=st.integers(1, 3),
         ),
@@ -143,7 +163,7 @@ def test_the_bath_waits_for_its_juice_and_the_bottles_then_cool() -> None:
 
 def test_each_bath_is_ready_when_its_own_juice_is_filled() -> None:
     """Three cheeses of 20 litres, baths of 20: the second bath waits for the second cheese, not the third."""
-    quick = HeatStage(litres_per_batch=20, first_minutes=1, later_minutes=1)
+    quick = HeatStage(kinds=(replace(BOTTLES, first_minutes=1, later_minutes=1),))
     plan = plan_day(DayGiven(fruit_kg=120, juice_litres=60, helpers=6, cheese_kg=40, heat=quick))
 
     assert [b.start for b in bars(plan, Station.HEAT)] == [b.leave for b in bars(plan, Station.FILL)]
@@ -158,7 +178,7 @@ def test_a_second_pasteuriser_ends_the_day_sooner() -> None:
 
 
 def test_long_waits_for_the_heat_are_said() -> None:
-    slow = plan_day(replace(DAY, heat=replace(HEAT, later_minutes=120)))
+    slow = plan_day(replace(DAY, heat=replace(HEAT, kinds=(replace(BOTTLES, later_minutes=120),))))
     quick = plan_day(replace(DAY, heat=replace(HEAT, share=0.1)))
 
     assert slow.waits_long
@@ -485,8 +505,8 @@ def test_a_single_kilogram_is_a_way_out_too() -> None:
         lambda: DayGiven(fruit_kg=10, juice_litres=5, helpers=1, cheese_kg=1),
         lambda: Pace(machine_kg_per_hour=None, hand_kg_per_hour=0),
         lambda: Pace(machine_kg_per_hour=0.5, hand_kg_per_hour=10),
-        lambda: HeatStage(litres_per_batch=0, first_minutes=1, later_minutes=1),
-        lambda: HeatStage(litres_per_batch=1, first_minutes=1, later_minutes=1, share=1.1),
+        lambda: replace(BOTTLES, litres_per_batch=0),
+        lambda: replace(HEAT, share=1.1),
         lambda: replace(DAY, stations=()),
         lambda: replace(DAY, stations=(Station.MILL, Station.WASH)),
         lambda: replace(DAY, stations=(Station.WASH, Station.MILL)),

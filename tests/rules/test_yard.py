@@ -4,13 +4,17 @@ import pytest
 
 from kitshare.rules.heating import Bottle, Heater, NeverReached
 from kitshare.rules.pressday import DayGiven, Station, plan_day
-from kitshare.rules.yard import Bath, Mill, Press, Yard, bath_plan, heat_stage
+from kitshare.rules.yard import Bath, Mill, Press, ToHeat, Yard, bath_plan, heat_stage
 
 BOTTLE = Bottle(juice_litres=0.72, glass_kg=0.5)
 
 
+def bottles(litres: float) -> ToHeat:
+    return ToHeat(key="bottle", brim_litres=0.75, bottle=BOTTLE, juice_litres=litres)
+
+
 def planned(bath: Bath, litres: float = 200.0):
-    return bath_plan(bath, bottle_litres=0.75, bottle=BOTTLE, juice_litres=litres, target_c=75.0, hold_minutes=20.0)
+    return bath_plan(bath, bottles(litres), target_c=75.0, hold_minutes=20.0)
 
 
 @pytest.mark.parametrize(
@@ -56,12 +60,14 @@ def test_a_rack_takes_other_bottles_by_volume():
 def test_unlike_baths_heat_together_what_each_heats():
     large, small = planned(Bath()), planned(Bath(heater=Heater(kw=2.5), water_litres=30, rack=28))
 
-    both = heat_stage([large, small], share=1.0)
+    both = heat_stage([[large], [small]], share=1.0)
 
     an_hour = [plan.litres / plan.batches.later.total for plan in (large, small)]
-    assert both.pasteurisers * both.litres_per_batch / both.later_minutes == pytest.approx(sum(an_hour))
-    alone = heat_stage([large], share=0.5)
-    assert (alone.litres_per_batch, alone.later_minutes, alone.share) == (
+    assert both.pasteurisers * both.kinds[0].litres_per_batch / both.kinds[0].later_minutes == pytest.approx(
+        sum(an_hour)
+    )
+    alone = heat_stage([[large]], share=0.5)
+    assert (alone.kinds[0].litres_per_batch, alone.kinds[0].later_minutes, alone.share) == (
         pytest.approx(large.litres),
         pytest.approx(large.batches.later.total),
         0.5,
@@ -72,11 +78,11 @@ def test_no_more_than_twenty_of_one_sort_and_fifty_hands_are_planned_with():
     press = Yard(presses=(Press(),) * 21).paces[Station.PRESS]
 
     assert (press.machines, press.most_hands) == (20, 50)
-    assert heat_stage([planned(Bath())] * 21, share=1.0).pasteurisers == 20
+    assert heat_stage([[planned(Bath())]] * 21, share=1.0).pasteurisers == 20
 
 
 def test_a_bath_is_planned_with_its_own_rack_target_and_hold():
-    plan = bath_plan(Bath(), bottle_litres=0.75, bottle=BOTTLE, juice_litres=0, target_c=80.0, hold_minutes=30.0)
+    plan = bath_plan(Bath(), bottles(0), target_c=80.0, hold_minutes=30.0)
 
     assert (plan.bottles, plan.batches.bottles_in_last) == (72, 1)
     assert (plan.batches.bath_c, plan.batches.first.hold) == (83, 30)
@@ -84,10 +90,10 @@ def test_a_bath_is_planned_with_its_own_rack_target_and_hold():
 
 def test_the_first_bath_is_the_cold_one():
     plan = planned(Bath())
-    stage = heat_stage([plan], share=1.0)
+    stage = heat_stage([[plan]], share=1.0)
 
-    assert stage.first_minutes == pytest.approx(plan.batches.first.total)
-    assert stage.first_minutes > stage.later_minutes + 20
+    assert stage.kinds[0].first_minutes == pytest.approx(plan.batches.first.total)
+    assert stage.kinds[0].first_minutes > stage.kinds[0].later_minutes + 20
 
 
 def test_the_last_bottle_that_finds_no_room_is_a_batch_of_its_own():
@@ -119,7 +125,7 @@ def test_a_pasteuriser_alone_fills_and_heats_juice_that_is_there():
             juice_litres=220,
             helpers=2,
             stations=(Station.FILL,),
-            heat=heat_stage([planned(Bath())], share=1.0),
+            heat=heat_stage([[planned(Bath())]], share=1.0),
         )
     )
 

@@ -20,8 +20,9 @@ from kitshare.rules import supplies
 from kitshare.rules.pressday import DayPlan, Station
 from kitshare.upkeep.models import Fault
 from kitshare.web.bookings.facts import services_due
-from kitshare.web.pressdays.clock_facts import DayFacts, bottles_of, container_name, day_facts, start_minute
-from kitshare.web.pressdays.clock_words import day_and_time
+from kitshare.web.pressdays.clock_facts import DayFacts, day_facts, start_minute
+from kitshare.web.pressdays.clock_heat import HeatedKind, container_name, heated_kinds
+from kitshare.web.pressdays.clock_words import day_and_time, letter
 
 # What one page holds, in both sizes of paper: tests print it and count the pages.
 MOST_KINDS: Final = 6
@@ -55,12 +56,12 @@ class Deed:
 class LogRow:
     """A batch as planned; the rest of its row is written by hand. Without a plan all of it is.
 
-    Bottles are counted where all are of one kind; else the litres say how much goes in.
+    `letter` is that of its kind, where there are several.
     """
 
     number: int
     bottles: int = 0
-    litres: float | None = None
+    letter: str = ""
     goes_in: str = ""
     hot: str = ""
     comes_out: str = ""
@@ -85,6 +86,7 @@ class CardFacts:
     logs: list[list[LogRow]]
     more_batches: int
     container: str
+    heated: list[HeatedKind]
 
     @property
     def kinds(self) -> set[str]:
@@ -126,6 +128,7 @@ def card_facts(*, booking: Booking, scheme: Scheme) -> CardFacts:
         logs=[rows] if len(rows) <= ONE_COLUMN else [rows[:half], rows[half:]],
         more_batches=more,
         container=container_name(clock),
+        heated=[] if clock.heats_one_kind else heated_kinds(clock)[:MOST_KINDS],
     )
 
 
@@ -176,16 +179,17 @@ def _log(clock: DayClock) -> tuple[list[LogRow], int]:
     """Rows of the heat log, and how many batches found no room on the page."""
     start = start_minute(clock.hours)
     batches = heat_bars(clock.plan) if clock.plan else []
+    letters = {} if clock.heats_one_kind else {kind.key: letter(place) for place, kind in enumerate(clock.heated)}
     rows = [
         LogRow(
-            number=number,
-            bottles=bottles_of(clock, litres),
-            litres=litres,
-            goes_in=day_and_time(start + goes_in, short=True),
-            hot=day_and_time(start + comes_out - clock.ahead.heat.hold_minutes, short=True),
-            comes_out=day_and_time(start + comes_out, short=True),
+            number=bar.batch,
+            bottles=bar.containers,
+            letter=letters.get(bar.kind, ""),
+            goes_in=day_and_time(start + bar.start, short=True),
+            hot=day_and_time(start + bar.end - clock.ahead.heat.hold_minutes, short=True),
+            comes_out=day_and_time(start + bar.end, short=True),
         )
-        for number, goes_in, comes_out, litres in batches[:MOST_BATCHES]
+        for bar in batches[:MOST_BATCHES]
     ]
     if any(one.machine and one.machine.kind == MachineKind.PASTEURISER for one in clock.baths) or rows:
         rows += [LogRow(number=number) for number in range(len(rows) + 1, LEAST_ROWS + 1)]

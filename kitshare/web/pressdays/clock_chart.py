@@ -5,14 +5,14 @@ stylesheet has the colours.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from math import ceil, floor
 from typing import Final
 
 from kitshare.pressdays import words
 from kitshare.rules.pressday import Bar, DayPlan, Station
-from kitshare.web.pressdays.clock_words import COOLING, day_and_time, short_name
+from kitshare.web.pressdays.clock_words import COOLING, day_and_time, letter, short_name
 
 MOST_BLOCKS: Final = 40
 """A station of more batches shows them in bundles: nobody can read two hundred blocks."""
@@ -43,7 +43,10 @@ TONES: Final = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
-    """A batch, or a bundle of them, in minutes of the day. It works until `end` and stands in the way until `leave`."""
+    """A batch, or a bundle of them, in minutes of the day. It works until `end` and stands in the way until `leave`.
+
+    `mark` is the letter of its kind, where several are heated.
+    """
 
     start: float
     end: float
@@ -51,10 +54,12 @@ class Span:
     first: int
     last: int
     lane: int = 0
+    mark: str = ""
 
     @property
     def label(self) -> str:
-        return str(self.first) if self.first == self.last else f"{self.first}–{self.last}"
+        numbers = str(self.first) if self.first == self.last else f"{self.first}–{self.last}"
+        return f"{numbers}{self.mark}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +139,7 @@ def tracks(plan: DayPlan) -> list[Track]:
         machines = plan.given.paces[station].machines if station in plan.given.stations else 1
         if station is Station.HEAT and plan.given.heat:
             machines = plan.given.heat.pasteurisers
-        spans = _bundled(bars)
+        spans = _bundled(bars, _letters(plan))
         lanes = machines if len(spans) == len(bars) and machines <= 4 else 1
         track = Track(
             name=words.station(station),
@@ -151,7 +156,13 @@ def tracks(plan: DayPlan) -> list[Track]:
     return found
 
 
-def _bundled(bars: Sequence[Bar]) -> list[Span]:
+def _letters(plan: DayPlan) -> dict[str, str]:
+    """The letter of each kind that is heated; none where there is only one."""
+    kinds = plan.given.heat.kinds if plan.given.heat else ()
+    return {kind.key: letter(place) for place, kind in enumerate(kinds)} if len(kinds) > 1 else {}
+
+
+def _bundled(bars: Sequence[Bar], letters: Mapping[str, str]) -> list[Span]:
     size = ceil(len(bars) / MOST_BLOCKS)
     found = []
     for _, group in groupby(enumerate(bars), key=lambda pair: pair[0] // size):
@@ -162,6 +173,7 @@ def _bundled(bars: Sequence[Bar]) -> list[Span]:
             leave=max(bar.leave for bar in bundle),
             first=bundle[0].batch,
             last=bundle[-1].batch,
+            mark=letters.get(bundle[0].kind, "") if bundle[0].kind == bundle[-1].kind else "",
         )
         found.append(span)
     return found
@@ -174,9 +186,7 @@ def _in_lanes(spans: Iterable[Span], lanes: int) -> tuple[Span, ...]:
     for span in spans:
         lane = free.index(min(free))
         free[lane] = span.leave
-        found.append(
-            Span(start=span.start, end=span.end, leave=span.leave, first=span.first, last=span.last, lane=lane)
-        )
+        found.append(replace(span, lane=lane))
     return tuple(found)
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import ceil, floor
+from math import floor
 from typing import Any
 
 from kitshare.bookings.models import Booking
@@ -10,15 +10,15 @@ from kitshare.people.models import Member, Scheme
 from kitshare.pressdays import words
 from kitshare.pressdays.clock import Hours, hours_of, why_not_change
 from kitshare.pressdays.clock_models import ClockPlan
-from kitshare.pressdays.day_clock import BathDay, DayClock, clock_of, machines_of
+from kitshare.pressdays.day_clock import DayClock, clock_of, machines_of
 from kitshare.pressdays.planning import ahead_of
-from kitshare.rules.containers import Use
 from kitshare.rules.daylight import WayOut
-from kitshare.rules.heating import GLASS_SHOCK_K, BatchMinutes
+from kitshare.rules.heating import GLASS_SHOCK_K
 from kitshare.rules.pressday import DayPlan, Station
 from kitshare.web.pressdays import clock_words
 from kitshare.web.pressdays.clock_chart import Chart, tall, tracks, wide
 from kitshare.web.pressdays.clock_forms import HoursForm
+from kitshare.web.pressdays.clock_heat import BathFacts, HeatedKind, bath_facts, heated_kinds, kind_names
 from kitshare.web.pressdays.clock_words import day_and_time, how_long
 
 
@@ -36,7 +36,7 @@ class StationRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchRow:
-    """One batch at one station: so much fruit, or so much juice in so many containers."""
+    """One batch at one station: so much fruit, or so much juice in so many containers of a kind."""
 
     station: str
     batch: int
@@ -45,45 +45,7 @@ class BatchRow:
     kg: float | None = None
     litres: float | None = None
     bottles: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stretch:
-    """The parts of one batch in the bath."""
-
-    total: str
-    heat_up: str
-    catch_up: str
-    hold: str
-    bath_from_c: str
-
-    @classmethod
-    def of(cls, minutes: BatchMinutes) -> "Stretch":
-        """The minutes in words."""
-        return cls(
-            total=how_long(minutes.total),
-            heat_up=how_long(minutes.heat_up),
-            catch_up=how_long(minutes.catch_up),
-            hold=how_long(minutes.hold),
-            bath_from_c=clock_words.number(minutes.bath_from_c),
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BathFacts:
-    """One pasteuriser: what it heats with, how a first and a later batch go, or that it does not get there."""
-
-    title: str
-    kw: str
-    loss: str
-    rests_on: str
-    bottles: int = 0
-    litres: float = 0.0
-    bath_c: str = ""
-    first: Stretch | None = None
-    later: Stretch | None = None
-    cool_first: bool = False
-    stops_at_c: str = ""
+    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +73,7 @@ class DayFacts:
     crew: list[str]
     ways: list[Way]
     baths: list[BathFacts]
-    container: str
+    heated: list[HeatedKind]
     wide: Chart
     tall: Chart
     stations: list[StationRow]
@@ -164,6 +126,7 @@ def day_facts(clock: DayClock, plan: DayPlan) -> DayFacts:
     end = float(clock.hours.minutes)
     found = tracks(plan)
     latest = start + plan.start_by(end)
+    names = kind_names(clock)
     return DayFacts(
         clock=clock,
         plan=plan,
@@ -174,8 +137,8 @@ def day_facts(clock: DayClock, plan: DayPlan) -> DayFacts:
         bottleneck=clock_words.bottleneck(plan),
         crew=clock_words.crew(plan),
         ways=_ways(clock, start),
-        baths=[_bath(one) for one in clock.baths] if clock.bottle else [],
-        container=container_name(clock),
+        baths=[bath_facts(one, plan, names) for one in clock.baths] if clock.heated else [],
+        heated=heated_kinds(clock) if not clock.heats_one_kind else [],
         wide=wide(found, start_minute=start, end_minutes=end),
         tall=tall(found, start_minute=start, end_minutes=end),
         stations=_stations(plan, start),
@@ -187,12 +150,6 @@ def day_facts(clock: DayClock, plan: DayPlan) -> DayFacts:
 def start_minute(hours: Hours) -> int:
     """The minute of the clock at which the day starts."""
     return 60 * hours.starts_at.hour + hours.starts_at.minute
-
-
-def container_name(clock: DayClock) -> str:
-    """The container that is heated, as the scheme calls it; empty if none is."""
-    names = {str(one.kind.pk): one.kind.name for one in clock.ahead.to_bring}
-    return names.get(clock.bottle.key, "") if clock.bottle else ""
 
 
 def _ways(clock: DayClock, start: int) -> list[Way]:
@@ -217,27 +174,6 @@ def _ways(clock: DayClock, start: int) -> list[Way]:
     return found
 
 
-def _bath(one: BathDay) -> BathFacts:
-    facts: dict[str, Any] = {
-        "title": clock_words.bath_title(one),
-        "kw": clock_words.number(one.bath.heater.kw, 1),
-        "loss": clock_words.number(one.bath.heater.loss_w_per_k),
-        "rests_on": one.learned.words,
-        "stops_at_c": "" if one.stops_at_c is None else clock_words.number(one.stops_at_c),
-    }
-    if one.plan:
-        batches = one.plan.batches
-        facts |= {
-            "bottles": one.plan.bottles,
-            "litres": one.plan.litres,
-            "bath_c": clock_words.number(batches.bath_c),
-            "first": Stretch.of(batches.first),
-            "later": Stretch.of(batches.later) if batches.batches > 1 else None,
-            "cool_first": batches.cool_bath_first and batches.batches > 1,
-        }
-    return BathFacts(**facts)
-
-
 def _stations(plan: DayPlan, start: int) -> list[StationRow]:
     rows = []
     for station in Station:
@@ -258,6 +194,7 @@ def _stations(plan: DayPlan, start: int) -> list[StationRow]:
 
 
 def _batches(clock: DayClock, plan: DayPlan, start: int) -> list[BatchRow]:
+    names = kind_names(clock) if not clock.heats_one_kind else {}
     return [
         BatchRow(
             station=words.station(bar.station),
@@ -266,15 +203,9 @@ def _batches(clock: DayClock, plan: DayPlan, start: int) -> list[BatchRow]:
             end=day_and_time(start + bar.end, short=True),
             kg=None if bar.station is Station.HEAT else bar.amount,
             litres=bar.amount if bar.station is Station.HEAT else None,
-            bottles=bottles_of(clock, bar.amount) if bar.station is Station.HEAT else 0,
+            bottles=bar.containers,
+            kind=names.get(bar.kind, ""),
         )
         for bar in plan.bars
         if bar.station is not Station.CLEAN
     ]
-
-
-def bottles_of(clock: DayClock, litres: float) -> int:
-    """How many containers so much juice fills, where all that is heated is of one kind; else 0: nobody can say."""
-    if clock.bottle is None or not clock.heats_one_kind:
-        return 0
-    return ceil(litres / float(clock.bottle.fill_litres(Use.HEATED)) - 1e-6)

@@ -1,6 +1,7 @@
 """What the clock of a press day says, in sentences."""
 
 from collections.abc import Sequence
+from string import ascii_uppercase
 
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
@@ -62,6 +63,12 @@ def number(value: float, places: int = 0) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def letter(place: int) -> str:
+    """The letter of a kind by its place among those that are heated, from 0: A to Z, then A1 to Z1, and so on."""
+    round_of, place = divmod(place, len(ascii_uppercase))
+    return f"{ascii_uppercase[place]}{round_of or ''}"
+
+
 def bottleneck(plan: DayPlan) -> str:
     """Which station sets the pace, and what would ease it."""
     station = plan.bottleneck
@@ -97,7 +104,7 @@ def crew(plan: DayPlan) -> list[str]:
         together.append(words.station(station))
         held += hands
         if held >= 1 - 1e-6:
-            said.append(_("%(stations)s: one helper") % {"stations": capfirst(_listed(together))})
+            said.append(_("%(stations)s: one helper") % {"stations": capfirst(listed(together))})
             together, held = [], 0.0
     placed = round(sum(hands for station, hands in plan.hands.items() if station is not Station.CLEAN))
     if left := plan.given.helpers - placed:
@@ -111,7 +118,8 @@ def crew(plan: DayPlan) -> list[str]:
     return said
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
+    """Names in a row: "A, B and C"."""
     if len(names) < 2:
         return "".join(names)
     return _("%(first)s and %(last)s") % {"first": ", ".join(names[:-1]), "last": names[-1]}
@@ -136,7 +144,7 @@ def as_usual(machines: Sequence[tuple[Machine, Sequence[str]]]) -> list[str]:
     found = []
     for machine, names in machines:
         titles = [str(getattr(machine._meta.get_field(name), "verbose_name", name)) for name in names]
-        words_of = {"machine": machine, "figures": _listed(titles)}
+        words_of = {"machine": machine, "figures": listed(titles)}
         found.append(_("%(machine)s: the usual figure is taken for %(figures)s.") % words_of)
     return found
 

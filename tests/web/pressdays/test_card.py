@@ -61,6 +61,36 @@ def test_the_log_has_each_batch_with_its_times(card, mill, press, pasteuriser, s
     assert text.count('<td class="card-hand">') == 6 * 5  # the sixth row is for a batch that nobody planned
 
 
+def test_the_log_says_of_which_kind_each_batch_is(
+    card, mill, press, pasteuriser, add_kind, signed_in, sunniva, booking
+):
+    add_kind(
+        "Litre bottle with a handle and a long neck",
+        "1",
+        fill_fraction=Decimal("0.96"),
+        material="glass",
+        usual_parts=30,
+    )
+
+    seen = card(mill, press, pasteuriser)
+
+    assert "Each batch is of one kind, with its own times: A Litre bottle with a handle an…;" in seen
+    assert "B 0.75 L glass bottle." in seen
+    text = signed_in(sunniva).get(reverse("pressdays:card", args=[booking.pk])).content.decode()
+    counts = re.findall(r'<th scope="row">\d+</th><td>(\d+)&nbsp;<strong>([AB])</strong></td>', text)
+    assert [kind for _count, kind in counts] == ["A", "A", "B", "B", "B"]
+    assert [count for count, _kind in counts][2:4] == ["72", "72"]
+
+
+def test_of_more_than_six_kinds_the_log_names_six(card, mill, press, pasteuriser, add_kind):
+    for place in range(6):
+        add_kind(f"Bottle {place}", f"0.5{place}", fill_fraction=Decimal("0.96"), material="glass", usual_parts=10)
+    seven = card(mill, press, pasteuriser)
+
+    assert "F Bottle 1; more on the clock." in seven
+    assert "G Bottle 0" not in seven
+
+
 @pytest.mark.parametrize(
     ("kg", "rows", "more"), [(90, 6, None), (2_000, 18, "And 4 more batches"), (20_000, 18, "more batches")]
 )

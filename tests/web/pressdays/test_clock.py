@@ -1,6 +1,7 @@
 """The page of the clock: what it says, what it refuses, and that nothing typed is lost."""
 
 import re
+from dataclasses import replace
 from datetime import time
 from decimal import Decimal
 from html import unescape
@@ -16,9 +17,9 @@ from pytest_django.asserts import assertContains, assertNotContains
 from kitshare.kits.models import Machine
 from kitshare.pressdays import clock
 from kitshare.pressdays.clock_models import ClockPlan
-from kitshare.rules.pressday import DayGiven, HeatStage, plan_day
+from kitshare.rules.pressday import DayGiven, HeatStage, KindInBath, plan_day
 from kitshare.web.pressdays.clock_chart import tall, tracks, wide
-from kitshare.web.pressdays.clock_words import bottleneck, crew, day_and_time, how_long
+from kitshare.web.pressdays.clock_words import bottleneck, crew, day_and_time, how_long, letter
 
 pytestmark = pytest.mark.django_db
 
@@ -92,6 +93,59 @@ def test_every_batch_stands_in_the_table_as_in_the_picture(signed_in, sunniva, p
     assert drawn.count('<rect class="clock-box clock-fruit') == 30  # ten cheeses through wash, mill and press
     assert batches == 40 + drawn.count('<rect class="clock-box clock-juice') - 10
     assert "style=" not in text
+
+
+def test_several_kinds_are_heated_each_by_itself_and_told_in_table_and_picture(signed_in, sunniva, page, add_kind):
+    glass = {"fill_fraction": Decimal("0.96"), "material": "glass", "usual_parts": 20}
+    add_kind("Half litre bottle", "0.5", **glass)
+    bag = {"fill_fraction": Decimal("0.96"), "material": "film", "highest_fill_c": Decimal(85), "usual_parts": 20}
+    add_kind("5 L bag", "5", **bag)
+
+    answer = signed_in(sunniva).get(page)
+    seen, text = words(answer), answer.content.decode()
+
+    table = text.partition("clock-batches")[2].partition("</table>")[0]
+    told = [re.sub(r"\s+", " ", unescape(cell)) for cell in re.findall(r'"Amount">(.*?)</td>', table)]
+    kinds = [cell.partition(" × ")[2] for cell in told if "×" in cell]
+    assert kinds == ["5 L bag", *["0.75 L glass bottle"] * 3, "Half litre bottle"]
+    assert [re.search(r"in (\d+) ×", cell)[1] for cell in told if "×" in cell][:3] == ["10", "72", "72"]
+    assert "Kinds in the heat: A 5 L bag; B 0.75 L glass bottle; C Half litre bottle." in seen
+    drawn = text.partition('class="clock-chart clock-wide"')[2].partition("</svg>")[0]
+    assert re.findall(r">(\d+[A-Z])</text>", drawn) == ["1A", "2B", "3B", "4B", "5C"]
+    assert "each batch is of one kind, with its own times, the largest kind first" in seen
+    assert "10 × 5 L bag in a full rack" in seen
+    assert (
+        "Cool the bath to 52 °C before cold bottles of these go in: 0.75 L glass bottle and Half litre bottle." in seen
+    )
+    heating = text.partition('id="clock-heating"')[2]
+    assert heating.count("The first, bath at 10 °C") == 1
+    assert [heating.count(f"Each later one, bath at {degrees} °C") for degrees in (52, 78)] == [2, 0]
+
+
+def test_a_second_bath_is_cold_for_the_kind_that_it_begins_with(
+    signed_in, sunniva, booking, page, add_kind, pasteuriser
+):
+    booking.fruit_kg = Decimal(60)
+    booking.machines.add(Machine.objects.create(kit=pasteuriser.kit, name="Other bath", kind="pasteuriser"))
+    booking.save()
+    add_kind("Litre bottle", "1", fill_fraction=Decimal("0.96"), material="glass", usual_parts=60)
+
+    heating = signed_in(sunniva).get(page).content.decode().partition('id="clock-heating"')[2]
+
+    assert heating.count("The first, bath at 10 °C") == 4  # either kind in either bath
+    assert "Each later one" not in heating
+    assert "Cool the bath" not in heating
+
+
+def test_one_kind_has_no_letters_and_its_containers_no_name(signed_in, sunniva, page):
+    answer = signed_in(sunniva).get(page)
+    drawn = answer.content.decode().partition('class="clock-chart clock-wide"')[2].partition("</svg>")[0]
+
+    assert "Kinds in the heat" not in words(answer)
+    assert "Several kinds" not in words(answer)
+    assert not re.search(r">\d+[A-Z]</text>", drawn)
+    assert re.search(r"litres in 72 containers", words(answer))
+    assert "Cool the bath to 52 °C before the next cold bottles go in" in words(answer)
 
 
 def test_hours_are_saved_and_then_shown_with_whose_they_are(signed_in, sunniva, page):
@@ -239,8 +293,25 @@ def test_durations_in_words():
 
 
 def a_day(helpers=6, kg=400.0, **heat):
-    stage = HeatStage(litres_per_batch=50, first_minutes=90, later_minutes=60, **heat)
+    bottles = KindInBath(litres_per_batch=50, litres_each=1, first_minutes=90, later_minutes=60)
+    stage = HeatStage(**{"kinds": (bottles,)} | heat)
     return plan_day(DayGiven(fruit_kg=kg, juice_litres=kg * 0.55, helpers=helpers, heat=stage))
+
+
+def test_kinds_have_letters_without_end():
+    assert [letter(place) for place in (0, 1, 25, 26, 51, 52)] == ["A", "B", "Z", "A1", "Z1", "A2"]
+
+
+def test_a_bundle_of_one_kind_has_its_letter_and_one_of_two_has_none():
+    kind = KindInBath(litres_per_batch=2, litres_each=1, first_minutes=9, later_minutes=6, part=0.5)
+    plan = a_day(
+        kinds=(replace(kind, key="a"), replace(kind, key="b")), kg=300.0
+    )  # 42 batches of either, by twos or threes
+
+    labels = [span.label for track in tracks(plan) if track.short == "heat" for span in track.spans]
+
+    assert (labels[0], labels[-1]) == ("1–3A", "82–84B")
+    assert sum(label[-1] == "A" for label in labels) == sum(label[-1] == "B" for label in labels) == 14
 
 
 def test_every_helper_has_a_place_in_words():

@@ -2,7 +2,9 @@
 
 import json
 from argparse import ArgumentParser
+from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
+from itertools import groupby
 from typing import Any
 
 from django.core.management.base import CommandError
@@ -15,6 +17,7 @@ from kitshare.rules.containers import USUAL_KINDS, Use
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, Recommendation
 from kitshare.rules.heating import NeverReached
 from kitshare.rules.outlook import USUAL_HELPERS, USUAL_MIX, USUAL_USE, Outlook, Part, outlook
+from kitshare.rules.pressday import Bar, Station
 from kitshare.rules.sizing_terms import FruitOutOfRange, KindTwice, SharesDoNotSum
 from kitshare.rules.water import OutOfRange
 
@@ -110,6 +113,21 @@ def _container(filling: Filling) -> dict[str, Any]:
     }
 
 
+def _heated(found: Outlook) -> list[Bar]:
+    return [bar for bar in found.day.bars if bar.station is Station.HEAT]
+
+
+def _batch(bar: Bar) -> dict[str, Any]:
+    return {
+        "batch": bar.batch,
+        "kind": bar.kind,
+        "count": bar.containers,
+        "litres": round(bar.amount, 3),
+        "in_minutes": round(bar.start, 1),
+        "out_minutes": round(bar.end, 1),
+    }
+
+
 def _as_json(found: Outlook) -> dict[str, Any]:
     juice, day = found.juice, found.day
     return {
@@ -125,7 +143,8 @@ def _as_json(found: Outlook) -> dict[str, Any]:
         "sacks": found.sacks,
         "ascorbic_acid_g": round(float(found.ascorbic_acid.grams), 3),
         "water_litres": round(float(found.water_litres), 1),
-        "heat_batches": found.batches.batches if found.batches else 0,
+        "heat_batches": len(_heated(found)),
+        "heat": [_batch(bar) for bar in _heated(found)],
         "finish_minutes": round(day.finish, 1),
         "bottleneck": day.bottleneck.value,
         "hands": {station.value: round(hands, 2) for station, hands in day.hands.items()},
@@ -138,6 +157,7 @@ def _as_text(found: Outlook) -> str:
     lines = [
         _("Juice: between %(low).0f and %(high).0f litres, nine days in ten.") % {"low": juice.low, "high": juice.high},
         *(_filling_in_words(filling) for filling in found.fillings),
+        *_heat_in_words(_heated(found)),
         _("Spent pomace: %(kg).0f kg; bring %(sacks)d sacks.") % {"kg": found.pomace_kg, "sacks": found.sacks},
         _("Ascorbic acid: %(grams).0f g. Drinking water: %(litres).0f litres.")
         % {"grams": found.ascorbic_acid.grams, "litres": found.water_litres},
@@ -145,6 +165,19 @@ def _as_text(found: Outlook) -> str:
         % {"hours": day.finish / 60, "station": words.station(day.bottleneck)},
     ]
     return "\n".join([*lines, *(words.caution(caution, about) for caution, about in found.warnings)])
+
+
+def _heat_in_words(bars: Sequence[Bar]) -> list[str]:
+    """The batches in their order, where several kinds are heated."""
+    runs = [(kind, list(batches)) for kind, batches in groupby(bars, key=lambda bar: bar.kind)]
+    if len(runs) < 2:
+        return []
+    said = [
+        _("%(batches)d of %(kind)s (%(count)d)")
+        % {"batches": len(batches), "kind": kind, "count": sum(bar.containers for bar in batches)}
+        for kind, batches in runs
+    ]
+    return [_("Batches in the bath, each of one kind, in this order: %(runs)s.") % {"runs": ", ".join(said)}]
 
 
 def _filling_in_words(filling: Filling) -> str:
