@@ -24,6 +24,7 @@ SEAL: Final = b"Kitshare backup, sealed with SHA-256 "
 DIGITS: Final = 64
 PIECE: Final = 1 << 20
 LONGEST_MANIFEST: Final = 1 << 28
+LONGEST_PEEK: Final = 1 << 25  # of some two hundred thousand photos: a page looks at it
 ENCRYPTED: Final = 0x1
 
 
@@ -136,7 +137,8 @@ def peek(file: Path) -> Manifest:
     try:
         _end_of(file)
         with zipfile.ZipFile(file) as opened:
-            if opened.getinfo(manifests.NAME).file_size > LONGEST_MANIFEST:
+            listed = opened.getinfo(manifests.NAME)
+            if listed.compress_type or listed.file_size > LONGEST_PEEK:
                 raise _foreign(file)
             return manifests.read(opened.read(manifests.NAME))
     except (zipfile.BadZipFile, NotImplementedError, KeyError, ValueError, EOFError, RuntimeError) as wrong:

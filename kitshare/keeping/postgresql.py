@@ -47,6 +47,15 @@ def find(program: str, server: int) -> str:
     )
 
 
+def may_dump(connection: BaseDatabaseWrapper) -> bool:
+    """Whether the program for it is on this machine."""
+    try:
+        find("pg_dump", version(connection))
+    except KeepingRefused:
+        return False
+    return True
+
+
 def version(connection: BaseDatabaseWrapper) -> int:
     with connection.cursor() as cursor:
         cursor.execute("SHOW server_version_num")

@@ -36,10 +36,27 @@ SECONDS_BETWEEN_LOOKS: Final = 0.3
 NOT_FOR_IT: Final = ("REDIS_URL", "EMAIL_URL", "PROMETHEUS_MULTIPROC_DIR", "KITSHARE_SEVERAL_HOSTS")
 
 
-def check_can_try(file: Path, *, alias: str = "default") -> Manifest:
-    """Refuse what would be refused later, as far as it can be known without reading the file."""
+def check_readable(file: Path, *, is_sent: bool) -> Manifest:
+    """Refuse what this version cannot read, and what must not be believed.
+
+    A dump of PostgreSQL does whatever it says, with every right of the site's role: one that came through a page would
+    give whoever sent it what only whoever runs the server has. A database of SQLite is looked at before it is opened.
+    """
     manifest = peek(file)
     check_known(manifest)
+    if is_sent and manifest.engine != "sqlite":
+        raise KeepingRefused(
+            _(
+                "A dump of PostgreSQL does whatever it says when it is restored, so none that is sent in is tried. "
+                "Whoever runs the server can put it among the backups kept there, or make one with --portable."
+            )
+        )
+    return manifest
+
+
+def check_can_try(file: Path, *, is_sent: bool = False, alias: str = "default") -> Manifest:
+    """Refuse what would be refused later, as far as it can be known without reading the file."""
+    manifest = check_readable(file, is_sent=is_sent)
     connection = connections[alias]
     check_engine(manifest, connection)
     if connection.vendor == "postgresql":
@@ -55,14 +72,16 @@ def check_can_try(file: Path, *, alias: str = "default") -> Manifest:
     return manifest
 
 
-def rehearse(*, file: Path, tell: Tell, go_on: Callable[[], None], alias: str = "default") -> CameBack:
+def rehearse(
+    *, file: Path, tell: Tell, go_on: Callable[[], None], is_sent: bool = False, alias: str = "default"
+) -> CameBack:
     """Restore a backup beside the running site, read it back, and throw the place away.
 
     `tell` hears how far it is; `go_on` is asked several times a second, and raises where it should be left off.
     """
     data = Path(settings.DATA)
     try:
-        check_can_try(file, alias=alias)
+        check_can_try(file, is_sent=is_sent, alias=alias)
         with places.work_beside(data) as work, _database(work, alias) as address:
             return _in_a_process(file, work, address, tell=tell, go_on=go_on)
     except MISHAPS as mishap:

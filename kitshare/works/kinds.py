@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from django.conf import settings
+from django.db import connection
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -18,6 +19,7 @@ from kitshare.bringing.naming import Names
 from kitshare.bringing.refusals import BringingRefused
 from kitshare.bringing.steps import counted
 from kitshare.engine import one_writes_at_a_time, readers_go_on
+from kitshare.keeping import postgresql
 from kitshare.keeping.making import make_backup
 from kitshare.keeping.refusals import MISHAPS, KeepingRefused, in_words
 from kitshare.people.models import Scheme
@@ -108,7 +110,9 @@ def back_up(work: Work, progress: Progress, clock: Clock) -> Outcome:
     folder = Path(settings.DATA) / "backups"
     folder.mkdir(mode=0o700, exist_ok=True)
     try:
-        made = make_backup(to=folder.absolute(), at=clock(), clock=clock)
+        # Where PostgreSQL's own program is missing, as in our image: rows as SQLite, which either engine takes.
+        portable = connection.vendor == "postgresql" and not postgresql.may_dump(connection)
+        made = make_backup(to=folder.absolute(), at=clock(), clock=clock, portable=portable)
     except KeepingRefused as refusal:
         raise CannotBeDone(str(refusal)) from refusal
     except MISHAPS as mishap:

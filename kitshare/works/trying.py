@@ -46,7 +46,7 @@ def try_backup(work: Work, progress: Progress, clock: Clock) -> Outcome:
 
     progress.doing(_("A place of its own is made ready."))
     try:
-        back = rehearse(file=file, tell=tell, go_on=progress.check)
+        back = rehearse(file=file, tell=tell, go_on=progress.check, is_sent=kept.is_sent(name))
     except KeepingRefused as refusal:
         shown = _("The file that was sent") if kept.is_sent(name) else name
         raise CannotBeDone(str(refusal).replace(str(file), shown)) from refusal

@@ -113,9 +113,10 @@ def test_what_can_be_known_beforehand_is_refused_before_anything_begins(db, sett
     ):
         with pytest.raises(KeepingRefused, match=words):
             check_can_try(file)
-    if connection.vendor == "sqlite":
-        with pytest.raises(KeepingRefused, match="has a dump of PostgreSQL, and this place keeps SQLite"):
-            check_can_try(empty_backup(tmp_path / "dump.zip", engine="postgresql"))
+    with pytest.raises(KeepingRefused, match="has a dump of PostgreSQL, and this place keeps SQLite"):
+        check_can_try(empty_backup(tmp_path / "dump.zip", engine="postgresql"))
+    with pytest.raises(KeepingRefused, match="so none that is sent in is tried"):
+        check_can_try(tmp_path / "dump.zip", is_sent=True)
     assert check_can_try(whole).made_at == AT
     monkeypatch.setattr(rehearsing, "ROOM_FOR_THE_SITE", 10**18)
     with pytest.raises(KeepingRefused, match="free some room, then try it again"):

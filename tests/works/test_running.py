@@ -1,6 +1,7 @@
 """What a long work does, and what is left of one that does not come to its end."""
 
 import pytest
+from django.db import connection
 
 from kitshare.bookings.models import Booking
 from kitshare.bringing import actions as bringing
@@ -8,6 +9,7 @@ from kitshare.bringing import copies
 from kitshare.bringing.models import BroughtFile
 from kitshare.bringing.naming import Names
 from kitshare.engine import one_writes_at_a_time
+from kitshare.keeping import postgresql
 from kitshare.keeping.record import Backup
 from kitshare.keeping.refusals import KeepingRefused
 from kitshare.works import actions as works
@@ -119,13 +121,15 @@ def test_a_backup_says_where_it_is_or_why_there_is_none(perpetua, now, monkeypat
     settings.DATA = tmp_path
     said = [KeepingRefused("There is no scheme yet."), Backup(now, now, "/there/kitshare.zip", 2_500_000, 1, 0, 0)]
 
-    def make_backup(*, to, at, clock):
-        assert to == tmp_path / "backups"
+    def make_backup(*, to, at, clock, portable):
+        assert (to, portable) == (tmp_path / "backups", connection.vendor == "postgresql")
         if isinstance(told := said.pop(0), Exception):
             raise told
         return told
 
     monkeypatch.setattr(kinds, "make_backup", make_backup)
+    monkeypatch.setattr(postgresql, "PLACES", tmp_path)  # as in our image: no program of PostgreSQL
+    monkeypatch.setenv("PATH", str(tmp_path))
     for expected in ((State.FAILED, "There is no scheme yet."), (State.DONE, "kitshare.zip, 2.5 MB")):
         work = works.ask(kind="backup", about="site", keys={}, title="Backup", by=perpetua, at=now)
         running.do(work.pk, clock=lambda: now)

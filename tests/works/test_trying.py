@@ -46,7 +46,8 @@ def back(monkeypatch):
     """What comes back, or what is raised instead; and the files that were tried."""
     said = {"told": CameBack(AT, "0.1.0", "sqlite", {"kits_part": 1200}, {"kits_part": 1200}, 31, 0, 0), "files": []}
 
-    def rehearse(*, file, tell, go_on):
+    def rehearse(*, file, tell, go_on, is_sent):
+        assert is_sent is kept.is_sent(file.name)
         said["files"].append(file)
         tell("Photos are put in place", 31, 31)
         if isinstance(said["told"], BaseException):

@@ -17,10 +17,8 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.keeping import kept
-from kitshare.keeping.archive import peek
 from kitshare.keeping.refusals import NO_ROOM, KeepingRefused
-from kitshare.keeping.rehearsing import ROOM_FOR_THE_SITE
-from kitshare.keeping.restoring import check_known
+from kitshare.keeping.rehearsing import ROOM_FOR_THE_SITE, check_readable
 
 FIELD: Final = "file"
 
@@ -117,7 +115,7 @@ class SendForm(forms.Form):
     def clean_file(self) -> SentBackup:
         sent = self.cleaned_data[FIELD]
         try:
-            check_known(peek(sent.place))
+            check_readable(sent.place, is_sent=True)
         except KeepingRefused as refusal:
             raise ValidationError(str(refusal).replace(str(sent.place), gettext("The file"))) from refusal
         return sent  # type: ignore[no-any-return]

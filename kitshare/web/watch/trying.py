@@ -72,7 +72,7 @@ def look(request: PageRequest, name: str) -> HttpResponse:
     facts: dict[str, Any] = {"name": name, "is_sent": kept.is_sent(name), "size": _size(file.stat().st_size)}
     try:
         facts["manifest"] = peek(file)
-        check_can_try(file)
+        check_can_try(file, is_sent=kept.is_sent(name))
     except KeepingRefused as refusal:
         facts["refusal"] = str(refusal).replace(str(file), _("The file") if kept.is_sent(name) else name)
     else:

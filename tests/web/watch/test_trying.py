@@ -127,10 +127,12 @@ def test_what_is_no_backup_too_large_or_too_much_for_the_disk_is_refused_beside_
 ):
     data = keep(folder).read_bytes()
     newer = keep(folder, "kitshare-20270101-000000.zip", migrations=[("kits", "9999_later")]).read_bytes()
+    dump = empty_backup(folder / "dump.zip", engine="postgresql").read_bytes()
     refused = {
         "no backup that Kitshare made": send(browser, b"PK of another kind" * 99),
         "its end is missing": send(browser, data[:-1]),
         "made by a newer Kitshare": send(browser, newer),
+        "A dump of PostgreSQL does whatever it says": send(browser, dump),
         "Choose the file.": browser.post(reverse("watch:try"), {"other": SimpleUploadedFile("a.zip", data)}),
     }
     settings.BACKUP_MAX_BYTES = 1_000_000
