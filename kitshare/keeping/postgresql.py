@@ -84,6 +84,15 @@ def restore(connection: BaseDatabaseWrapper, file: Path, *, program: str) -> Non
     _run(connection, program, "--no-owner", "--no-privileges", "--single-transaction", "--exit-on-error", file=file)
 
 
+def is_being_filled(connection: BaseDatabaseWrapper) -> bool:
+    """Whether a `pg_restore` works on it, such as one whose `manage.py restore` was killed: it goes on by itself."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT 1 FROM pg_stat_activity WHERE datname = current_database() AND application_name = 'pg_restore'"
+        )
+        return cursor.fetchone() is not None
+
+
 def clear(connection: BaseDatabaseWrapper) -> None:
     """Take away the empty tables that migrating made, so that those of a dump have room."""
     with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
@@ -146,6 +155,9 @@ def _run(connection: BaseDatabaseWrapper, program: str, *words: str, file: Path 
     done = subprocess.run(  # noqa: S603
         [program, *words], env={**os.environ, **(environment or {})}, capture_output=True, text=True, check=False
     )
+    if done.returncode < 0:
+        killed = {"program": Path(program).name, "signal": -done.returncode}
+        raise KeepingRefused(_("%(program)s was killed (signal %(signal)d) before it was done: start again.") % killed)
     if done.returncode:
         said = next((line for line in done.stderr.splitlines() if "error" in line), done.stderr.strip()[-300:])
         raise KeepingRefused(_("PostgreSQL refused: %(said)s") % {"said": said})

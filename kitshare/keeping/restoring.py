@@ -118,6 +118,10 @@ def restore(*, file: Path, at: datetime, place: Place | None = None, tell: Tell 
 def _check_place(archive: Archive, place: Place) -> bool:
     """Whether this goes on with a restore of the same file that was cut short. Refuses a place that holds something."""
     check_engine(archive.manifest, place.connection)
+    if place.connection.vendor == "postgresql" and postgresql.is_being_filled(place.connection):
+        raise KeepingRefused(
+            _("A pg_restore still writes into this database: wait until it is over, then start again.")
+        )
     if others := facts.strangers(place.connection):
         raise KeepingRefused(
             _("The database has a table %(table)s that is none of Kitshare's: name one that is empty.")
