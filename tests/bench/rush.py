@@ -105,7 +105,7 @@ def rush(people: int, seconds: float) -> int:
             [*world, "fill", str(people)], env=environment, check=True, capture_output=True, text=True
         )
         weekends = [tuple(weekend) for weekend in json.loads(made.stdout)]
-        settings = "python:kitshare.serving.gunicorn_server"
+        settings = "python:tests.bench.quiet_server"
         with serving(environment, "--config", settings, "--workers", "2") as port:
             address = f"http://127.0.0.1:{port}"
             crowd = [
