@@ -16,6 +16,7 @@ BY_HAND = -3
 FRUIT = ("Mixed windfalls", "Mixed windfalls", "Bramble crabs", "Garden dessert apples")
 TWO_DAYS_FROM_KG = 450
 LITRES_A_BATCH = 45
+BOTTLES_A_LITRE, BOTTLES_COUNTED = 2, 3  # some villages count what broke, and most do not
 
 
 def write_down(teller: Teller, booking: Booking, number: int) -> None:
@@ -42,6 +43,7 @@ def _given(kg: int, machines: list[Machine], number: int) -> Given:
     heated = litres * 3 // 5 if heats else 0
     to_ferment = litres // 5 if number % 3 == 0 else 0
     frozen = 0 if heats else litres // 4
+    bottles = heated * BOTTLES_A_LITRE if number % BOTTLES_COUNTED == 0 else 0
     return Given(
         pressed_kg=Decimal(kg),
         waste_kg=Decimal(kg * (3 + number % 4) // 100),
@@ -52,5 +54,7 @@ def _given(kg: int, machines: list[Machine], number: int) -> Given:
         hours=Decimal(4 + kg // 100),
         helpers=4 + number % 5,
         batches=-(-heated // LITRES_A_BATCH) if heats else None,
+        reused_brought=bottles or None,
+        reused_broken=bottles * (1 + number % 4) // 100 if bottles else None,
         fruit=FRUIT[number % len(FRUIT)],
     )

@@ -25,6 +25,7 @@ class PressTermsFacts(TypedDict, total=False):
     sanitiser: str
     sanitiser_percent: Decimal | None
     pomace_to: str
+    breakage_percent: Decimal
     heat_target_c: Decimal
     heat_hold_minutes: Decimal
     heat_source: str

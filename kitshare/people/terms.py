@@ -8,7 +8,10 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION
+from kitshare.rules.sizing_terms import BREAKAGE_ALLOWANCE
 from kitshare.rules.supplies import Sanitiser
+
+BREAKAGE_PERCENT = (100 * BREAKAGE_ALLOWANCE).quantize(Decimal("0.1"))
 
 
 class SanitiserChoice(models.TextChoices):
@@ -78,6 +81,16 @@ class PressDayTerms(models.Model):
         max_length=500,
         blank=True,
         help_text=_("In your own words: which farm takes it, on which days."),
+    )
+    breakage_percent = models.DecimalField(
+        _("re-used bottles over, for a hundred filled"),
+        decimal_places=1,
+        db_default=BREAKAGE_PERCENT,
+        **amount(str(BREAKAGE_PERCENT), "0", "50"),
+        help_text=_(
+            "In case some are chipped, will not come clean, or break. Press days on which these were counted move it,"
+            " so that it is worth 600 bottles."
+        ),
     )
     heat_target_c = models.DecimalField(
         _("recommended temperature, °C"),

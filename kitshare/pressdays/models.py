@@ -103,7 +103,9 @@ class ContainerKind(models.Model):
     reused_glass = models.BooleanField(
         _("re-used glass"),
         default=False,
-        help_text=_("Five in a hundred more are brought: some are chipped, will not come clean, or break."),
+        help_text=_(
+            "Some more are brought: some are chipped, will not come clean, or break. The scheme says how many."
+        ),
     )
     tare_kg = models.DecimalField(
         _("kilograms when empty"),

@@ -6,9 +6,10 @@ from decimal import Decimal
 
 from kitshare.bookings.models import Booking
 from kitshare.people.models import Scheme
-from kitshare.pressdays.learning import belief_for
+from kitshare.pressdays.learning import Lessons, belief_for, lessons_for
 from kitshare.pressdays.models import ContainerKind
 from kitshare.pressdays.wanted import Part, Wanted, wanted_for
+from kitshare.rules.breakage import Breakage
 from kitshare.rules.container_choice import Choice, Filling, Need, Supply, choose
 from kitshare.rules.containers import Refusal, Use, refusals
 from kitshare.rules.fruit import Fruit, fruit
@@ -86,6 +87,7 @@ class Ahead:
     least_proved: bool
     refused: tuple[Refused, ...]
     heat: Recommendation
+    breakage: Breakage
 
     @property
     def pressed_kg(self) -> Decimal:
@@ -123,7 +125,7 @@ def ahead_of(
     *,
     scheme: Scheme,
     wanted: Wanted | None = None,
-    learned: tuple[Belief, Evidence] | None = None,
+    learned: Lessons | None = None,
 ) -> Ahead:
     """Look ahead at the press day of a booking, by its saved plan or by what somebody is trying out.
 
@@ -131,10 +133,12 @@ def ahead_of(
     """
     if wanted is None:
         wanted = wanted_for(booking, ContainerKind.objects.order_by("position", "pk"))
-    there, belief, evidence, juice = juice_of(booking, wanted, learned=learned)
+    learned = learned or lessons_for(booking, fruit=wanted.fruit_word)
+    there, belief, evidence, juice = juice_of(booking, wanted, learned=(learned.belief, learned.evidence))
+    breakage = learned.breakage(scheme.breakage_percent)
     heat = recommendation_of(scheme)
     refused = _refused(wanted, heat)
-    choices = _choose(wanted, [one.part for one in refused], juice, heat)
+    choices = _choose(wanted, [one.part for one in refused], juice, heat, breakage.over)
     fillings = tuple(filling for choice in choices for filling in choice.fillings)
     return Ahead(
         booking=booking,
@@ -150,6 +154,7 @@ def ahead_of(
         least_proved=all(choice.least_proved for choice in choices),
         refused=refused,
         heat=heat,
+        breakage=breakage,
     )
 
 
@@ -170,7 +175,9 @@ def _by_use(wanted: Wanted, litres: float) -> dict[Use, Decimal]:
     return found
 
 
-def _choose(wanted: Wanted, out: Sequence[Part], juice: JuiceForecast, heat: Recommendation) -> list[Choice]:
+def _choose(
+    wanted: Wanted, out: Sequence[Part], juice: JuiceForecast, heat: Recommendation, breakage: Decimal
+) -> list[Choice]:
     """What to fill: all parts together, so that what is at hand goes where it saves most."""
     parts = [part for part in wanted.parts if part not in out and part.percent and wanted.remainder >= 0]
     kinds = {part.kind: 0 for part in parts} | dict(wanted.at_hand)
@@ -185,8 +192,11 @@ def _choose(wanted: Wanted, out: Sequence[Part], juice: JuiceForecast, heat: Rec
             [supplies[part.kind] if firsts[part.kind] is part else replace(supplies[part.kind], at_hand=0)]
             for part in parts
         ]
-        return [choose([need], supply, heat_c=heat.target_c) for need, supply in zip(needs, alone, strict=True)]
-    return [choose(needs, list(supplies.values()), heat_c=heat.target_c)]
+        return [
+            choose([need], supply, heat_c=heat.target_c, breakage=breakage)
+            for need, supply in zip(needs, alone, strict=True)
+        ]
+    return [choose(needs, list(supplies.values()), heat_c=heat.target_c, breakage=breakage)]
 
 
 def _to_bring(wanted: Wanted, fillings: Sequence[Filling]) -> list[ToBring]:

@@ -18,6 +18,7 @@ MOST_KG: Final = Decimal(20000)
 MOST_HOURS: Final = Decimal(24)
 MOST_HELPERS: Final = 200
 MOST_BATCHES: Final = 200
+MOST_BOTTLES: Final = 20_000
 # What juice is put to, in the order in which it is asked and shown.
 USES: Final = ("fresh", "frozen", "heated", "to_ferment")
 
@@ -39,6 +40,8 @@ class Given:
     hours: Decimal | None = None
     helpers: int | None = None
     batches: int | None = None
+    reused_brought: int | None = None
+    reused_broken: int | None = None
     fruit: str = ""
     note: str = ""
 
@@ -52,7 +55,8 @@ class PressDayRecordQuerySet(models.QuerySet["PressDayRecord"]):
 class PressDayRecord(models.Model):
     """What one day of a booking gave. A day on which nothing was pressed is one too: no fruit, no juice.
 
-    `pressed_kg` went through the mill; `waste_kg` was sorted out before it and is not counted in that.
+    `pressed_kg` went through the mill; `waste_kg` was sorted out before it and is not counted in that. Of
+    `reused_brought` bottles `reused_broken` could not be filled: broken, chipped or not clean. Both or neither is told.
     """
 
     booking = models.ForeignKey(Booking, on_delete=models.PROTECT, related_name="day_records")
@@ -69,6 +73,12 @@ class PressDayRecord(models.Model):
     )
     batches = models.PositiveSmallIntegerField(
         _("batches heated"), null=True, blank=True, validators=[MaxValueValidator(MOST_BATCHES)]
+    )
+    reused_brought = models.PositiveIntegerField(
+        _("re-used bottles brought"), null=True, blank=True, validators=[MaxValueValidator(MOST_BOTTLES)]
+    )
+    reused_broken = models.PositiveIntegerField(
+        _("of these broken, chipped or not clean"), null=True, blank=True, validators=[MaxValueValidator(MOST_BOTTLES)]
     )
     fruit = models.CharField(_("kind of fruit"), max_length=60, blank=True)
     machines = models.ManyToManyField(Machine, related_name="day_records", blank=True, verbose_name=_("machines used"))
@@ -104,6 +114,16 @@ class PressDayRecord(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(hours__isnull=True) | Q(hours__gt=0, hours__lte=MOST_HOURS), name="recorded_hours_fit_a_day"
+            ),
+            models.CheckConstraint(
+                condition=Q(reused_brought__isnull=True, reused_broken__isnull=True)
+                | Q(
+                    reused_brought__isnull=False,
+                    reused_brought__lte=MOST_BOTTLES,
+                    reused_broken__isnull=False,
+                    reused_broken__lte=F("reused_brought"),
+                ),
+                name="broken_bottles_are_of_those_brought",
             ),
         ]
         indexes = [models.Index(fields=["day"], name="press_day_record_by_day")]

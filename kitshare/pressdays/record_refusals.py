@@ -10,6 +10,7 @@ from kitshare.bookings.words import day_in_words, from_day_to_day
 from kitshare.kits.models import Machine
 from kitshare.pressdays.record_models import (
     MOST_BATCHES,
+    MOST_BOTTLES,
     MOST_HELPERS,
     MOST_HOURS,
     MOST_KG,
@@ -118,6 +119,27 @@ class HardlyAnyJuice(RecordRefused):
         )
 
 
+class BottlesHalfTold(RecordRefused):
+    """How many bottles were brought, or how many were broken, without the other; `field` is what is missing."""
+
+    def __init__(self, field: str) -> None:
+        sentences = {
+            "reused_brought": _("Say of how many, or leave both out."),
+            "reused_broken": _("Say how many of them; 0 when none was. Or leave both out."),
+        }
+        super().__init__(sentences[field])
+        self.field = field
+
+
+class MoreBrokenThanBrought(RecordRefused):
+    """More bottles broken than there were."""
+
+    field = "reused_broken"
+
+    def __init__(self, brought: int) -> None:
+        super().__init__(_("That is more than the %(brought)s that were brought.") % {"brought": brought})
+
+
 def check_believable(given: Given) -> None:
     """Raise RecordRefused for figures that no press day has, the first of them."""
     bounds: dict[str, tuple[Decimal | int, Decimal | int]] = {
@@ -127,14 +149,27 @@ def check_believable(given: Given) -> None:
         "hours": (Decimal("0.1"), MOST_HOURS),
         "helpers": (1, MOST_HELPERS),
         "batches": (0, MOST_BATCHES),
+        "reused_brought": (0, MOST_BOTTLES),
+        "reused_broken": (0, MOST_BOTTLES),
     }
     for field, (least, most) in bounds.items():
         value = getattr(given, field)
         if value is not None and not (Decimal(value).is_finite() and least <= value <= most):
             raise AmountNotBelieved(field, least, most)
+    _check_bottles(given)
     by_use = {f"litres_{use}": getattr(given, f"litres_{use}") for use in USES}
     litres = sum(by_use.values(), Decimal(0))
     if litres * JUICE_KG_PER_LITRE > given.pressed_kg:
         raise MoreThanItsFruit(max(by_use, key=lambda use: by_use[use]), litres)
     if given.pressed_kg > 0 and litres < given.pressed_kg * Decimal(str(LEAST_YIELD)):
         raise HardlyAnyJuice
+
+
+def _check_bottles(given: Given) -> None:
+    brought, broken = given.reused_brought, given.reused_broken
+    if brought is None and broken is not None:
+        raise BottlesHalfTold("reused_brought")
+    if brought is not None and broken is None:
+        raise BottlesHalfTold("reused_broken")
+    if brought is not None and broken is not None and broken > brought:
+        raise MoreBrokenThanBrought(brought)

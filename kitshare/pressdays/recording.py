@@ -158,7 +158,7 @@ def in_figures(record: PressDayRecord) -> str:
         words.append(_("%(litres)s L (%(parts)s)") % {"litres": figure(record.litres), "parts": ", ".join(parts)})
     if record.waste_kg:
         words.append(_("%(kg)s kg sorted out") % {"kg": figure(record.waste_kg)})
-    for name in ("hours", "helpers", "batches"):
+    for name in ("hours", "helpers", "batches", "reused_brought", "reused_broken"):
         if (value := getattr(record, name)) is not None:
             words.append(f"{_label(name)} {figure(value)}")
     return ", ".join([*words, *filter(None, [record.fruit])])

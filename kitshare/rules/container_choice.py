@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from kitshare.rules.containers import FILL_TEMPERATURE_C, Kind, Refusal, Use, refusals
 from kitshare.rules.covering import INFINITE, Group, Plan, Search
-from kitshare.rules.sizing_terms import BREAKAGE_ALLOWANCE
+from kitshare.rules.sizing_terms import BREAKAGE_ALLOWANCE, CAP_ALLOWANCE
 
 UNITS_PER_LITRE = 10_000
 """Volumes are whole tenths of a millilitre in the search: needs rounded up, containers rounded down."""
@@ -75,7 +75,7 @@ class Filling:
     @property
     def caps(self) -> int:
         """Caps, one in twenty over for those that will not close (common practice, no source)."""
-        return math.ceil(self.filled * (1 + BREAKAGE_ALLOWANCE)) if self.kind.capped else 0
+        return math.ceil(self.filled * (1 + CAP_ALLOWANCE)) if self.kind.capped else 0
 
     @property
     def full_kg(self) -> Decimal:
@@ -114,7 +114,7 @@ def choose(
 ) -> Choice:
     """Choose containers for every use so that the least number has to be borrowed or bought.
 
-    Of re-used kinds one in twenty at hand is kept back as a spare (`breakage`), and as many are to be got on top. Kinds
+    Of re-used kinds `breakage` over each one filled is kept back of those at hand, and got on top of the others. Kinds
     are named once, uses as often as there are wishes for them. Raises `NotEnoughContainers`.
     """
     wanted = [n for n in needs if n.litres > 0]

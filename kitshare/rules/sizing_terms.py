@@ -18,8 +18,12 @@ JUICE_KG_PER_LITRE = Decimal("1.0465")
 FILL_FOR_HEATING = Decimal("0.96")
 FILL_FOR_FREEZING = Decimal("0.90")
 
-# Common practice, no source: one re-used bottle in twenty is chipped, will not come clean, or breaks.
+# Common practice, no source: for twenty re-used bottles filled another is chipped, will not come clean, or breaks. A
+# scheme has a figure of its own, and learns (`breakage`).
 BREAKAGE_ALLOWANCE = Decimal("0.05")
+
+# Common practice, no source: one cap in twenty over, for those that will not close.
+CAP_ALLOWANCE = Decimal("0.05")
 
 # The lifting filter of the British Health and Safety Executive, as quoted elsewhere (check it against
 # the edition in force): close to the body, between knuckle and elbow, 25 kg for men and 16 for women.

@@ -9,6 +9,7 @@ from scipy import stats
 
 from kitshare.bookings.models import Booking
 from kitshare.people.models import Scheme
+from kitshare.pressdays.learning import Lessons
 from kitshare.pressdays.models import AtHand, ContainerKind
 from kitshare.pressdays.planning import ahead_of
 from kitshare.pressdays.wanted import Part, Wanted, wanted_for
@@ -194,7 +195,7 @@ def test_the_containers_always_hold_the_juice_at_the_upper_bound(data):
     ]
     at_hand = {kind: number for kind in kinds if (number := data.draw(st.integers(0, 400)))}
 
-    learned = PUBLISHED, Evidence(days=(), alike_by=())
+    learned = Lessons(belief=PUBLISHED, evidence=Evidence(days=(), alike_by=()))
     found = ahead_of(booking, scheme=Scheme(), wanted=wanted(*parts, at_hand=at_hand), learned=learned)
 
     for use in {part[0] for part in parts}:

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from kitshare.bookings import actions as bookings
-from kitshare.pressdays.learning import belief_for, rests_on
+from kitshare.pressdays.learning import belief_for, breakage_rests_on, lessons_for, rests_on
 from kitshare.rules.periods import Period
 from kitshare.rules.yields import PUBLISHED, forecast
 
@@ -87,6 +87,32 @@ def test_a_day_on_which_nothing_was_pressed_teaches_nothing(record_day, ahead):
     record_day(pressed_kg=Decimal(0), litres_fresh=Decimal(0), litres_heated=Decimal(0))
 
     assert belief_for(ahead)[1].days == ()
+
+
+def test_counted_bottles_move_the_allowance_and_it_says_what_it_rests_on(record_day, ahead, today):
+    record_day()  # nobody counted
+    usual = lessons_for(ahead).breakage(Decimal(5))
+    record_day(day=today + DAY, today=today + DAY, reused_brought=320, reused_broken=2)
+    one = lessons_for(ahead).breakage(Decimal(5))
+    record_day(day=today + 2 * DAY, today=today + 2 * DAY, reused_brought=320, reused_broken=9, machines=[])
+    found = lessons_for(ahead).breakage(Decimal(5))
+
+    assert breakage_rests_on(usual) == ("5 for each hundred filled: the usual allowance, since nothing is recorded yet")
+    # 600 / 21 are believed broken of 600: with 2 of 320 it is 30.571 of 920, with 11 of 640 it is 39.571 of 1,240.
+    assert breakage_rests_on(one) == (
+        "3.4 for each hundred filled, from the usual allowance and the scheme’s own day (2 of 320)"
+    )
+    assert breakage_rests_on(found) == (
+        "3.3 for each hundred filled, from the usual allowance and the scheme’s own 2 days (11 of 640)"
+    )
+    assert found.over == Decimal("0.0330")
+
+
+def test_bottles_of_a_bookings_own_days_teach_it_nothing(record_day, out_booking, ahead):
+    record_day(reused_brought=100, reused_broken=50)
+
+    assert lessons_for(out_booking).bottles == ()
+    assert lessons_for(ahead).bottles == ((100, 50),)
 
 
 def test_asking_costs_one_query_whatever_there_is(record_day, ahead, today, django_assert_num_queries):

@@ -13,11 +13,13 @@ from kitshare.pressdays import recording
 from kitshare.pressdays.record_models import Given, PressDayRecord
 from kitshare.pressdays.record_refusals import (
     AmountNotBelieved,
+    BottlesHalfTold,
     DayChangedMeanwhile,
     DayNotOfBooking,
     DayRecordedAlready,
     HardlyAnyJuice,
     MachineNotTaken,
+    MoreBrokenThanBrought,
     MoreThanItsFruit,
     NothingToRecord,
     NotTheirsToRecord,
@@ -169,6 +171,13 @@ def test_a_record_taken_out_leaves_its_figures_in_the_logbook(record_day, sunniv
         ({"helpers": 201}, AmountNotBelieved, "helpers"),
         ({"batches": -1}, AmountNotBelieved, "batches"),
         ({"batches": 201}, AmountNotBelieved, "batches"),
+        ({"reused_brought": -1, "reused_broken": 0}, AmountNotBelieved, "reused_brought"),
+        ({"reused_brought": 20_001, "reused_broken": 0}, AmountNotBelieved, "reused_brought"),
+        ({"reused_brought": 9, "reused_broken": -1}, AmountNotBelieved, "reused_broken"),
+        ({"reused_brought": 9, "reused_broken": 20_001}, AmountNotBelieved, "reused_broken"),
+        ({"reused_brought": 9, "reused_broken": 10}, MoreBrokenThanBrought, "reused_broken"),
+        ({"reused_brought": 0}, BottlesHalfTold, "reused_broken"),
+        ({"reused_broken": 0}, BottlesHalfTold, "reused_brought"),
     ],
 )
 def test_what_no_day_gives_is_refused_by_its_field(record_day, changes, refusal, field):
@@ -178,6 +187,23 @@ def test_what_no_day_gives_is_refused_by_its_field(record_day, changes, refusal,
     assert refused.value.field == field
     assert str(refused.value)
     assert not PressDayRecord.objects.exists()
+
+
+@pytest.mark.parametrize(("brought", "broken"), [(0, 0), (9, 9), (20_000, 20_000), (None, None)])
+def test_bottles_that_were_counted_are_kept(record_day, brought, broken):
+    record = record_day(reused_brought=brought, reused_broken=broken)
+
+    assert (record.reused_brought, record.reused_broken) == (brought, broken)
+    said = f"re-used bottles brought {brought}, of these broken, chipped or not clean {broken}"
+    assert (said in lines(record)[0]) is (brought is not None)
+
+
+@pytest.mark.parametrize(("brought", "broken"), [(9, 10), (None, 1), (1, None), (20_001, 0)])
+def test_no_record_has_bottles_that_cannot_be(record_day, brought, broken):
+    record = record_day()
+
+    with pytest.raises(IntegrityError, match="broken_bottles_are_of_those_brought"), transaction.atomic():
+        PressDayRecord.objects.filter(pk=record.pk).update(reused_brought=brought, reused_broken=broken)
 
 
 def test_the_most_juice_that_fruit_can_give_is_taken(record_day):

@@ -11,7 +11,7 @@ from kitshare.bookings.models import Booking
 from kitshare.kits.models import Machine
 from kitshare.people.models import Member, Scheme
 from kitshare.pressdays.actions import why_not_plan
-from kitshare.pressdays.learning import rests_on
+from kitshare.pressdays.learning import breakage_rests_on, rests_on
 from kitshare.pressdays.models import ContainerKind, PressPlan, UseChoice
 from kitshare.pressdays.planning import Ahead, ToBring, ahead_of
 from kitshare.pressdays.provisions import provisions_for
@@ -79,6 +79,7 @@ class Result:
 
     ahead: Ahead
     rests_on: str
+    spares_rest_on: str
     bar: Bar
     uses: list[UseFacts]
     containers: list[ContainerFacts]
@@ -192,6 +193,7 @@ def _result(wanted: Wanted, booking: Booking, scheme: Scheme, machines: Sequence
     return Result(
         ahead=ahead,
         rests_on=rests_on(ahead.evidence),
+        spares_rest_on=breakage_rests_on(ahead.breakage) if any(one.spares for one in ahead.to_bring) else "",
         bar=_bar(ahead),
         uses=[
             UseFacts(use=str(UseChoice(use).label), expected=litres, most=ahead.most_litres[use])

@@ -15,6 +15,7 @@ from kitshare.bookings.models import Booking
 from kitshare.kits.models import Machine
 from kitshare.pressdays.record_models import (
     MOST_BATCHES,
+    MOST_BOTTLES,
     MOST_HELPERS,
     MOST_HOURS,
     MOST_KG,
@@ -54,6 +55,8 @@ class DayForm(forms.Form):
     hours = AmountField(label=lazy("Hours"), required=False)
     helpers = CountField(label=lazy("Helpers"), required=False)
     batches = CountField(label=lazy("Batches heated"), required=False)
+    reused_brought = CountField(label=lazy("Brought"), required=False)
+    reused_broken = CountField(label=lazy("Of these broken, chipped or not clean"), required=False)
     fruit = forms.CharField(
         label=lazy("Kind of fruit"),
         required=False,
@@ -92,6 +95,8 @@ class DayForm(forms.Form):
         self._bounded("hours", Decimal("0.1"), MOST_HOURS)
         self._bounded("helpers", 1, MOST_HELPERS)
         self._bounded("batches", 0, MOST_BATCHES)
+        self._bounded("reused_brought", 0, MOST_BOTTLES)
+        self._bounded("reused_broken", 0, MOST_BOTTLES)
         self.fields["pressed_kg"].error_messages["required"] = _("Say how much fruit was pressed; 0 when none was.")
         self.fields["machines"].queryset = booking.machines.order_by("position", "pk")  # type: ignore[attr-defined]
         if correcting:

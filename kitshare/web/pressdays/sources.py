@@ -4,7 +4,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitshare.kits.models import MachineKind
+from kitshare.rules.breakage import PRIOR_BOTTLES, Breakage
 from kitshare.rules.containers import Use
+from kitshare.rules.sizing_terms import BREAKAGE_ALLOWANCE
 
 
 def entered() -> str:
@@ -74,7 +76,20 @@ def least(proved: bool) -> str:
 
 
 def spares() -> str:
-    return _("filled, and one in twenty over of re-used glass (common practice, no source)")
+    return _("filled, and as many over of re-used glass as its allowance says, rounded up")
+
+
+def breakage(found: Breakage) -> str:
+    """By what the allowance for broken bottles was reckoned."""
+    usual = found.usual == BREAKAGE_ALLOWANCE
+    own = _("common practice, no source") if usual else _("the scheme’s own figure")
+    if not found.days:
+        return own
+    words = {"usual": own, "worth": PRIOR_BOTTLES, "brought": found.brought, "broken": found.broken}
+    return (
+        _("beta distribution: %(usual)s, worth %(worth)s bottles, and %(broken)s of %(brought)s on recorded days")
+        % words
+    )
 
 
 def sugar() -> str:

@@ -16,7 +16,7 @@ from kitshare.web.pressdays.fields import MeasureField
 RECOMMENDATIONS: Final = (DEFAULT_RECOMMENDATION, *OTHER_RECOMMENDATIONS)
 OWN: Final = "own"
 WEIGHTS: Final = ("bushel_kg", "small_tree_kg", "large_tree_kg")
-MEASURES: Final = (*WEIGHTS, "kwh_price", "sanitiser_percent", "heat_target_c", "heat_hold_minutes")
+MEASURES: Final = (*WEIGHTS, "kwh_price", "sanitiser_percent", "breakage_percent", "heat_target_c", "heat_hold_minutes")
 HOLD: Final = ("heat_target_c", "heat_hold_minutes", "heat_source")
 
 
@@ -42,6 +42,7 @@ class PressTermsForm(ChangeForm[Scheme]):
             "sanitiser",
             "sanitiser_percent",
             "pomace_to",
+            "breakage_percent",
             *HOLD,
         ]
         field_classes = dict.fromkeys(MEASURES, MeasureField)

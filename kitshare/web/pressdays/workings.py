@@ -15,7 +15,7 @@ from kitshare.pressdays.provisions import HEATER_SHARE, Provisions
 from kitshare.rules import student_t, supplies
 from kitshare.rules.container_choice import Filling
 from kitshare.rules.containers import FILL_TEMPERATURE_C, Use, grown_fill
-from kitshare.rules.sizing_terms import BREAKAGE_ALLOWANCE, JUICE_KG_PER_LITRE
+from kitshare.rules.sizing_terms import CAP_ALLOWANCE, JUICE_KG_PER_LITRE
 from kitshare.web.pressdays import sources
 
 
@@ -88,12 +88,14 @@ def _known_of_containers(ahead: Ahead) -> Iterator[Known]:
             source = sources.row() if own else sources.fill(filling.use)
             yield Known(title=title, amount=figure(filling.kind.fill_for(filling.use)), source=source)
         yield Known(title=_("%(kind)s, empty") % its, amount=f"{figure(kind.tare_kg)} kg", source=sources.row())
-    if any(bring.spares or bring.caps for bring in ahead.to_bring):
+    if any(bring.spares for bring in ahead.to_bring):
         yield Known(
-            title=_("allowance for breakage of re-used glass, and for caps"),
-            amount=figure(BREAKAGE_ALLOWANCE),
-            source=sources.common_practice(),
+            title=_("re-used glass over each one filled"),
+            amount=figure(ahead.breakage.over),
+            source=sources.breakage(ahead.breakage),
         )
+    if any(bring.caps for bring in ahead.to_bring):
+        yield Known(title=_("caps over each one"), amount=figure(CAP_ALLOWANCE), source=sources.common_practice())
     if ahead.litres.get(Use.HEATED):
         yield Known(title=_("heated to"), amount=f"{figure(ahead.heat.target_c)} °C", source=ahead.heat.source)
         yield Known(title=_("filled at"), amount=f"{figure(FILL_TEMPERATURE_C)} °C", source=sources.our_choice())

@@ -72,6 +72,36 @@ def test_the_page_says_what_was_expected_and_asks_in_the_schemes_units(signed_in
     assert "Heated (gallons)" in seen
 
 
+def test_broken_bottles_are_written_down_shown_and_corrected(signed_in, sunniva, page, typed):
+    browser = signed_in(sunniva)
+    seen = words(browser.post(page, typed(reused_brought="160", reused_broken="4"), follow=True))
+    again = browser.get(reverse("pressdays:gave_correct", args=[PressDayRecord.objects.get().pk])).content.decode()
+
+    assert "4 of 160 broken, chipped or not clean" in seen
+    assert 'name="reused_brought" value="160"' in again
+    assert 'name="reused_broken" value="4"' in again
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"reused_brought": "160"}, "Say how many of them; 0 when none was. Or leave both out."),
+        ({"reused_broken": "4"}, "Say of how many, or leave both out."),
+        ({"reused_brought": "3", "reused_broken": "4"}, "That is more than the 3 that were brought."),
+        ({"reused_brought": "20001", "reused_broken": "4"}, "Give a number from 0 to 20000."),
+        ({"reused_brought": "3", "reused_broken": "few"}, "Give a number from 0 to 20000."),
+    ],
+)
+def test_bottles_that_cannot_be_are_refused_and_what_was_typed_stays(
+    signed_in, sunniva, page, typed, changes, sentence
+):
+    answer = signed_in(sunniva).post(page, typed(**changes))
+
+    assert sentence in words(answer)
+    assert all(f'name="{name}" value="{value}"' in answer.content.decode() for name, value in changes.items())
+    assert not PressDayRecord.objects.exists()
+
+
 def test_a_day_is_written_down_and_shown_with_its_yield_and_what_was_expected(signed_in, sunniva, page, typed, mill):
     answer = signed_in(sunniva).post(page, typed(), follow=True)
 

@@ -75,6 +75,10 @@ def test_an_unplanned_booking_shows_the_forecast_and_the_usual_mix_and_says_so(s
     assert "307 to buy · 292 filled, 15 in case of breakage · 307 caps" in seen
     assert "Between 107 kg and 233 kg: bring 16 sacks, each filled to at most 15 kg." in seen
     assert "All of the juice is shared out." in seen
+    assert (
+        "In case of breakage of re-used glass: 5 for each hundred filled: the usual allowance, since nothing is"
+        " recorded yet." in seen
+    )
 
 
 def test_recorded_days_stand_behind_the_forecast_and_the_page_says_how_many(
@@ -86,6 +90,22 @@ def test_recorded_days_stand_behind_the_forecast_and_the_page_says_how_many(
 
     assert "It rests on the published range and on 1 recorded press day of this scheme." in seen
     assert "trusted like two days of our own, and 1 recorded press day" in seen
+
+
+def test_bottles_that_broke_before_are_brought_over_and_the_page_says_from_which_days(
+    signed_in, sunniva, scheme, page, bottle, record_day
+):
+    scheme.breakage_percent = Decimal(20)
+    scheme.save()
+    record_day(reused_brought=300, reused_broken=50)
+
+    seen = words(signed_in(sunniva).get(page))
+
+    # A sixth of 600 were believed broken, and a sixth were: one in five filled, whatever the day gave of juice.
+    assert "20 for each hundred filled, from the usual allowance and the scheme’s own day (50 of 300)." in seen
+    filled, spares = map(int, re.search(r"(\d+) filled, (\d+) in case of breakage", seen).groups())
+    assert spares == -(-filled // 5)
+    assert "beta distribution: the scheme’s own figure, worth 600 bottles, and 50 of 300 on recorded days" in seen
 
 
 def test_a_plan_is_saved_and_then_shown_with_whose_it_is(signed_in, sunniva, page, typed):

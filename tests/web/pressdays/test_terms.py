@@ -25,6 +25,7 @@ GOOD = {
     "sanitiser_percent": "5.25",
     "kwh_price": "0.32",
     "currency": "crowns",
+    "breakage_percent": "7,5",
     "pomace_to": "Agnes Pellowmere takes it for her pigs.",
 }
 
@@ -40,6 +41,7 @@ def test_the_settings_are_kept_and_the_logbook_says_what_changed(coordinator, sc
     kept = Scheme.objects.get()
     assert "Saved. Plans are worked out with it from now on." in words(answer)
     assert (kept.bushel_kg, kept.sanitiser, kept.kwh_price) == (Decimal("21.8"), "chlorine", Decimal("0.32"))
+    assert kept.breakage_percent == Decimal("7.5")
     assert "kilograms in a bushel: None → 21.8" in Entry.objects.about(kept).first().text
 
 
