@@ -22,6 +22,12 @@ LOCK: Final = "lock"
 OURS: Final = re.compile(r"kitshare-\d{8}-\d{6}\.zip")
 
 
+def free_bytes(folder: Path) -> int:
+    """How much is free where a folder lies, or would lie."""
+    there = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+    return shutil.disk_usage(there).free
+
+
 def named_after(at: datetime) -> str:
     return f"kitshare-{at.astimezone(UTC):%Y%m%d-%H%M%S}{ENDING}"
 

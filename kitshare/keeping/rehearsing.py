@@ -7,7 +7,6 @@ can reach the database on which the site runs.
 import json
 import os
 import select
-import shutil
 import signal
 import subprocess
 import sys
@@ -62,7 +61,7 @@ def check_can_try(file: Path, *, is_sent: bool = False, alias: str = "default") 
     if connection.vendor == "postgresql":
         postgresql.check_may_create(connection)
     needed = room_needed(file, manifest) + ROOM_FOR_THE_SITE
-    free = shutil.disk_usage(settings.DATA).free
+    free = places.free_bytes(Path(settings.DATA))
     if free < needed:
         words = _(
             "%(needed)d MB should be free where the site's data lie, so that the site has room meanwhile, and %(free)d "

@@ -24,6 +24,7 @@ from kitshare.keeping.restoring import restore
 from kitshare.kits.models import Part
 from tests.keeping.places import on_sqlite
 from tests.keeping.test_restoring import AT, PICTURES, back_up, site  # noqa: F401  one is a fixture
+from tests.serving.test_serve import is_alive, wait_for
 
 ROOT = Path(__file__).resolve().parents[2]
 BACK = CameBack(AT, "0.1.0", "sqlite", {"kits_part": 3}, {"kits_part": 3}, 3, 0, 0)
@@ -160,17 +161,20 @@ def test_the_process_of_its_own_knows_nothing_of_the_site(tmp_path, monkeypatch)
 
 
 @pytest.mark.one_engine
-def test_it_ends_with_whoever_started_it(tmp_path):
-    """Told by the end of its input, as after a kill -9: here with a file that nobody ever writes to its end."""
-    os.mkfifo(endless := tmp_path / "endless.zip")
-    env = {**os.environ, "KITSHARE_DATA": str(tmp_path / "data"), "DATABASE_URL": f"sqlite:///{tmp_path}/x.sqlite3"}
-    words = [sys.executable, "manage.py", "restore", "--lines", str(endless)]
+def test_it_ends_with_whoever_started_it_and_takes_what_it_started_along(tmp_path):
+    """Told by the end of its input, as after a kill -9."""
+    begun = "import subprocess, time; from kitshare.keeping.management.commands.restore import _end_with_the_input"
+    started = "child = subprocess.Popen(['sleep', '60']); print(child.pid, flush=True)"
+    words = [sys.executable, "-c", f"{begun}; _end_with_the_input(); {started}; time.sleep(60)"]
+    env = {**os.environ, "DJANGO_SETTINGS_MODULE": "kitshare.settings", "KITSHARE_DATA": str(tmp_path)}
     pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}
     with subprocess.Popen(words, cwd=ROOT, env=env, start_new_session=True, **pipes) as process:
-        assert b"The file is read" in process.stdout.readline()
+        its_own = int(process.stdout.readline())
+        os.kill(its_own, 0)
         process.stdin.close()
 
         assert process.wait(timeout=20) == -signal.SIGKILL
+    assert wait_for(lambda: not is_alive(its_own))
 
 
 @pytest.mark.one_engine

@@ -63,6 +63,7 @@ def ended(work) -> tuple[str, str]:
     return work.state, work.words
 
 
+@pytest.mark.one_engine
 def test_it_says_of_which_moment_what_came_back_and_keeps_the_figures(folder, ask, back, now, agreed_booking):
     work = ask(NAME)
 
@@ -79,6 +80,7 @@ def test_it_says_of_which_moment_what_came_back_and_keeps_the_figures(folder, as
     assert back["files"] == [folder / kept.BACKUPS / NAME]
 
 
+@pytest.mark.one_engine
 @pytest.mark.parametrize(
     ("raised", "state", "words", "stays"),
     [
@@ -103,6 +105,7 @@ def test_a_file_that_was_sent_goes_once_it_was_tried_and_is_not_named_by_its_pla
     assert sent.exists() is stays
 
 
+@pytest.mark.one_engine
 def test_a_file_that_is_gone_or_no_backup_of_ours_is_refused(folder, ask, back, now, subtests):
     (folder / kept.BACKUPS / "diary.zip").touch()
     for name in ("kitshare-20200101-000000.zip", "diary.zip", f"../{kept.BACKUPS}/{NAME}", "sent-x"):
@@ -132,6 +135,7 @@ def test_the_last_try_and_the_last_good_one_are_kept_longer_than_a_week(folder, 
     assert Work.objects.tries_of_backups().first() == tries[3]
 
 
+@pytest.mark.one_engine
 def test_what_was_sent_and_never_tried_goes_after_a_day(folder, ask, now):
     old = (now - timedelta(days=2)).timestamp()
     files = [folder / kept.SENT / f"{name}" for name in (f"sent-{'a' * 32}", f"sent-{'b' * 32}", "part-x", "part-new")]
@@ -146,6 +150,7 @@ def test_what_was_sent_and_never_tried_goes_after_a_day(folder, ask, now):
     assert sorted(folder.joinpath(kept.SENT).iterdir()) == sorted([files[0], files[3]])
 
 
+@pytest.mark.one_engine
 def test_backups_in_the_folder_of_the_last_one_are_at_hand_too(folder, settings, monkeypatch, tmp_path):
     elsewhere = tmp_path / "disk"
     elsewhere.mkdir()

@@ -1,6 +1,5 @@
 """A backup that a coordinator sends in: it goes to the disk of the data folder as it comes, and is bounded."""
 
-import shutil
 import tempfile
 import uuid
 from contextlib import suppress
@@ -17,6 +16,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from kitshare.keeping import kept
+from kitshare.keeping.places import free_bytes
 from kitshare.keeping.refusals import NO_ROOM, KeepingRefused
 from kitshare.keeping.rehearsing import ROOM_FOR_THE_SITE, check_readable
 
@@ -52,7 +52,7 @@ class OntoTheDisk(FileUploadHandler):
         self.most = settings.BACKUP_MAX_BYTES
         if content_length > self.most:
             self.refusal = too_large()
-        elif shutil.disk_usage(settings.DATA).free < content_length + ROOM_FOR_THE_SITE:
+        elif free_bytes(Path(settings.DATA)) < content_length + ROOM_FOR_THE_SITE:
             self.refusal = no_room()
 
     def new_file(self, field_name: str, *args: Any, **kwargs: Any) -> None:
@@ -60,7 +60,7 @@ class OntoTheDisk(FileUploadHandler):
         if self.refusal or field_name != FIELD:
             raise SkipFile
         folder = kept.sent_folder()
-        folder.mkdir(mode=0o700, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         self.part = tempfile.NamedTemporaryFile(prefix="part-", dir=folder, delete=False)  # noqa: SIM115
 
     def receive_data_chunk(self, raw_data: bytes, start: int) -> bytes | None:

@@ -1,7 +1,7 @@
 """Trying a backup: choose one or send one in, look at what it says of itself, and have it restored beside the site."""
 
-import shutil
 from datetime import datetime
+from pathlib import Path
 from typing import Any, Final
 
 from django.conf import settings
@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods
 from kitshare.keeping import kept
 from kitshare.keeping.archive import peek
 from kitshare.keeping.manifest import Manifest
+from kitshare.keeping.places import free_bytes
 from kitshare.keeping.refusals import KeepingRefused
 from kitshare.keeping.rehearsing import check_can_try
 from kitshare.keeping.telling import ENGINES, THINGS
@@ -95,7 +96,7 @@ def _ask(request: PageRequest, name: str, made_at: datetime) -> HttpResponse:
 
 
 def _known(manifest: Manifest, size: str) -> list[tuple[str, str]]:
-    free = shutil.disk_usage(settings.DATA).free
+    free = free_bytes(Path(settings.DATA))
     things = [f"{_n(manifest.rows[table])} {thing}" for table, thing in THINGS.items() if table in manifest.rows]
     made_by = _("Kitshare %(version)s on %(engine)s")
     return [

@@ -58,6 +58,7 @@ def test_the_list_costs_the_same_however_many_there_are(folder, browser, ask, ba
     for more in (1, 11):
         for number in range(more):
             keep(folder, f"kitshare-2027{more:02}{number + 1:02}-230000.zip")
+        for _each in range(min(more, 6)):
             running.do(ask(NAME).pk, clock=lambda: now)
         with django_assert_num_queries(4):
             page = browser.get(reverse("watch:try")).content.decode()
@@ -105,6 +106,15 @@ def test_what_cannot_be_tried_has_no_button_and_says_why(folder, browser, monkey
     for name in ("kitshare-20200101-000000.zip", "sent-" + "0" * 32, "..", "last-backup.json"):
         assert browser.get(f"/status/try/{name}/").status_code == 404
     assert not Work.objects.exists()
+
+
+def test_a_data_folder_that_is_not_there_yet_is_made(browser, folder, settings):
+    data = keep(folder).read_bytes()
+    settings.DATA = folder / "not/yet"
+
+    assert send(browser, data).status_code == 302
+    assert browser.get(reverse("watch:try")).status_code == 200
+    assert len(sent(settings.DATA)) == 1
 
 
 def test_a_file_that_is_sent_goes_to_the_disk_under_a_name_of_ours(folder, browser):
