@@ -1,7 +1,10 @@
 """`deploy/env.example` against the code, and the files of the server, that read the environment."""
 
 import ast
+import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 from tests.architecture.source import OURS, modules
@@ -54,3 +57,19 @@ def test_the_code_and_the_composer_read_what_the_file_names_and_nothing_else():
 
 def test_each_name_is_explained_in_words():
     assert {name for name, words in explained().items() if len(words.split()) < 6} == set()
+
+
+def test_a_shell_and_a_reader_of_lines_take_the_same_from_it(tmp_path):
+    """Cron's line reads the file with a shell, systemd and the composer line by line, without quotes (systemd.exec(5))."""
+    settings = tmp_path / "server.env"
+    settings.write_text(
+        "".join(f"{line}\n" for line in re.findall(r"^(?:# )?([A-Z][A-Z0-9_]+=.*)$", EXAMPLE, re.MULTILINE))
+    )
+    by_line = dict(line.split("=", 1) for line in settings.read_text().splitlines())
+    show = f"{sys.executable} -c 'import json, os; print(json.dumps(dict(os.environ)))'"
+
+    said = subprocess.run(["sh", "-c", f"set -ae; . {settings}; {show}"], capture_output=True, text=True, check=False)
+
+    assert (said.returncode, said.stderr) == (0, "")
+    by_shell = json.loads(said.stdout)
+    assert {name: by_shell[name] for name in by_line} == {name: value.strip("'") for name, value in by_line.items()}

@@ -1,7 +1,7 @@
 """The files by which a real server runs: compose.yaml, the Containerfile, the proxy's file, the units of systemd.
 
 No container runs here. What can be held without one is: that each command exists, that each process is looked after, that no
-secret stands in a file, and that both ways of running a server run the same processes.
+secret stands in a file, that both ways of running a server run the same processes, and what running them once had shown.
 """
 
 import re
@@ -24,6 +24,7 @@ DEPLOY = ROOT / "deploy"
 COMPOSE = yaml.safe_load((DEPLOY / "compose.yaml").read_text())
 SERVICES = COMPOSE["services"]
 OURS = ("set-up", "web", "worker", "beat")
+SERVER = (DEPLOY / "SERVER.md").read_text()
 UNITS = sorted((DEPLOY / "systemd").glob("*.service"))
 
 
@@ -73,6 +74,51 @@ def test_whatever_stays_up_is_watched_and_started_again():
     assert {name for name in stay if SERVICES[name]["healthcheck"]["test"]} == stay
     for name in ("web", "worker", "beat"):
         assert SERVICES[name]["depends_on"]["set-up"] == {"condition": "service_completed_successfully"}
+
+
+def test_what_is_written_to_the_log_does_not_fill_the_disk():
+    for name, service in SERVICES.items():
+        assert {"max-size", "max-file"} <= set(service["logging"]["options"]), name
+
+
+def test_redis_answers_other_containers_and_postgresql_is_asked_where_they_ask_it():
+    # Redis, docs "Security", "Protected mode": without a password it answers the loopback interface alone.
+    command = SERVICES["redis"]["command"]
+    assert command[command.index("--protected-mode") + 1] == "no"
+    # pg_isready, docs of PostgreSQL: without --host it asks the socket, where a server that makes a database answers too.
+    assert "--host" in SERVICES["postgres"]["healthcheck"]["test"]
+
+
+def test_the_first_start_waits_little_longer_than_the_site_needs():
+    # `up --wait` waits for the first probe of each, which comes after an interval.
+    assert (
+        max(int(service["healthcheck"]["interval"][:-1]) for name, service in SERVICES.items() if name != "set-up")
+        <= 60
+    )
+
+
+def test_each_way_to_a_certificate_that_is_told_of_is_in_the_proxys_file():
+    ways = set(re.findall(r"\(tls-(\w+)\)", (DEPLOY / "Caddyfile").read_text()))
+
+    assert ways == {"acme", "given", "internal"}
+    assert set(re.findall(r'"(\w+)"', explained()["KITSHARE_TLS"])) == ways
+    assert all(f"`{way}`" in SERVER or f"={way}`" in SERVER for way in ways)
+
+
+def test_a_command_for_the_composer_names_the_settings():
+    commands = [line for line in SERVER.splitlines() if "docker compose " in line]
+
+    assert commands == ["alias compose='docker compose --env-file deploy/server.env -f deploy/compose.yaml'"]
+
+
+def test_what_the_composer_is_told_to_run_exists():
+    told = re.findall(
+        r"compose (?:exec|run)\b[^`\n]*? (web|worker|set-up|proxy)\b(?: python manage\.py (\w+))?", SERVER
+    )
+
+    assert {name for name, _command in told} <= set(SERVICES)
+    assert {command for _name, command in told if command} >= {"backup", "restore", "set_up"}
+    assert {command for _name, command in told if command} <= set(get_commands())
 
 
 def test_what_is_kept_lies_in_volumes_and_the_database_is_reached_from_inside_alone():
