@@ -15,8 +15,7 @@ import pytest
 import yaml
 from django.core.management import get_commands
 
-from kitshare.serving.beat import WORK
-from kitshare.serving.models import Lease
+from kitshare.serving.models import RINGING, Lease
 from tests.deploy.test_env_example import explained
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -168,7 +167,7 @@ def test_a_beat_is_well_while_somebody_holds_the_lease():
     code = SERVICES["beat"]["healthcheck"]["test"][3]
 
     compile(code, "healthcheck", "exec")
-    assert f"FROM {Lease._meta.db_table} WHERE work = '{WORK}' AND until > now()" in code
+    assert f"FROM {Lease._meta.db_table} WHERE work = '{RINGING}' AND until > now()" in code
     assert {"work", "until"} <= {field.name for field in Lease._meta.fields}
 
 
