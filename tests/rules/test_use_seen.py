@@ -112,3 +112,5 @@ def test_half_an_hour_that_somebody_said_is_no_estimate():
     days = [seen(1, 0, hours="0.5"), seen(2, 1, hours="1")]
 
     assert used(days, Measure.HOURS, since=None) == Used(amount=Decimal("1.5"), estimated=Decimal(0))
+    days = [seen(1, 0, hours="0.5"), seen(2, 1)]
+    assert used(days, Measure.HOURS, since=None) == Used(amount=Decimal("1.0"), estimated=Decimal("0.5"))
