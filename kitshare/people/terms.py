@@ -88,8 +88,8 @@ class PressDayTerms(models.Model):
         db_default=BREAKAGE_PERCENT,
         **amount(str(BREAKAGE_PERCENT), "0", "50"),
         help_text=_(
-            "In case some are chipped, will not come clean, or break. Press days on which these were counted move it,"
-            " so that it is worth 600 bottles."
+            "In case some are chipped, will not come clean, or break. Each press day on which they were counted moves"
+            " this figure, which counts as much as 600 bottles would."
         ),
     )
     heat_target_c = models.DecimalField(

@@ -105,4 +105,5 @@ def test_what_cannot_be_is_refused(facts: dict[str, Decimal], field: str) -> Non
         Breakage(**facts)  # type: ignore[arg-type]
 
     assert refused.value.field == field
+    assert str(refused.value.value) == str(facts[field])
     assert (refused.value.least, refused.value.most) == (0, Decimal("0.5") if field == "usual" else 5)

@@ -82,8 +82,10 @@ def test_no_more_than_twenty_of_one_sort_and_fifty_hands_are_planned_with():
 
 
 def test_a_bath_is_planned_with_its_own_rack_target_and_hold():
-    plan = bath_plan(Bath(), bottles(0), target_c=80.0, hold_minutes=30.0)
+    bath = Bath()
+    plan = bath_plan(bath, bottles(0), target_c=80.0, hold_minutes=30.0)
 
+    assert (plan.bath, plan.kind, plan.litres) == (bath, bottles(0), 72 * 0.72)
     assert (plan.bottles, plan.batches.bottles_in_last) == (72, 1)
     assert (plan.batches.bath_c, plan.batches.first.hold) == (83, 30)
 

@@ -19,7 +19,7 @@ class Migration(migrations.Migration):
                 db_default=Decimal("5.0"),
                 decimal_places=1,
                 default=Decimal("5.0"),
-                help_text="In case some are chipped, will not come clean, or break. Press days on which these were counted move it, so that it is worth 600 bottles.",
+                help_text="In case some are chipped, will not come clean, or break. Each press day on which they were counted moves this figure, which counts as much as 600 bottles would.",
                 max_digits=7,
                 validators=[
                     django.core.validators.MinValueValidator(Decimal("0")),
