@@ -86,7 +86,10 @@ def test_what_has_no_name_is_written_by_its_letters():
 
 
 def test_a_language_of_another_place_comes_before_none_and_that_of_the_place_before_others():
-    """What the package has of Canada's and Switzerland's names, as it stands; a name that only one of them has."""
-    assert feasts.holidays_in(year(2027), country="CA", part="ON", language="en-us")
+    """What the package has of the names in Canada and in Germany, as it stands."""
     assert feasts.holidays_in(year(2027), country="CA", part="ON", language="en-us")[date(2027, 9, 6)] == "Labor Day"
     assert feasts.holidays_in(year(2027), country="CA", part="ON", language="en-ca")[date(2027, 9, 6)] == "Labour Day"
+    assert (
+        feasts.holidays_in(year(2027), country="CA", part="ON", language="fr-fr")[date(2027, 9, 6)] == "Fête du Travail"
+    )
+    assert feasts.holidays_in(year(2027), country="DE", language="en")[date(2027, 10, 3)] == "German Unity Day"
