@@ -95,8 +95,10 @@ def test_a_day_of_two_kinds_by_hand() -> None:
     bags = KindInBath(key="bag", part=0.5, litres_per_batch=20, litres_each=5, first_minutes=100, later_minutes=80)
     small = KindInBath(key="bottle", part=0.5, litres_per_batch=25, litres_each=0.5, first_minutes=70, later_minutes=50)
 
-    bars = heated(day_of(bags, small))
+    day = day_of(bags, small)
+    bars = heated(day)
 
+    assert {(bar.kind, bar.containers) for bar in day.bars if bar.station != Station.HEAT} == {("", 0)}
     assert [(bar.batch, bar.kind, bar.amount, bar.containers) for bar in bars] == [
         (1, "bag", 20, 4),
         (2, "bag", 10, 2),
