@@ -40,8 +40,9 @@ KIT_COLOURS: Final[Mapping[str, str]] = {
 
 # What Unicode counts as the end of a line; some readers break lines there, whatever the RFC says.
 LINE_ENDS: Final = re.compile("\r\n|[\n\r\v\f\x1c\x1d\x1e\x85\u2028\u2029]")
-# RFC 5545 (3.3.11) allows no other control character than the tab in text; lone surrogates are no text at all.
-NO_TEXT: Final = re.compile("[\x00-\x08\x0e-\x1b\x1f\x7f-\x84\x86-\x9f\ud800-\udfff]")
+# RFC 5545 (3.3.11) allows no other control character than the tab in text; lone surrogates are no text at all, and some
+# readers lose a byte order mark, which nobody sees.
+NO_TEXT: Final = re.compile("[\x00-\x08\x0e-\x1b\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufeff]")
 
 
 ESCAPES: Final = str.maketrans({"\\": "\\\\", ",": "\\,", ";": "\\;", "\n": "\\n"})

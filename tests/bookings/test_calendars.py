@@ -138,6 +138,7 @@ def test_libical_would_complain(libical):
 @settings(max_examples=200, deadline=None)
 @given(st.text(max_size=120) | st.text(alphabet=SIGNS, max_size=60), st.text(alphabet=SIGNS, max_size=60))
 @example("x\nEND:VEVENT", "\\n\\N\\;\\,")
+@example("\ufeff", "\ufeffHeron")
 def test_whatever_a_name_holds_comes_back_as_a_person_would_read_it(village, machine):
     booking = booking_of(village, machine)
     text = calendar_of(booking, name=village)

@@ -10,17 +10,21 @@ from kitshare.serving.checks import several_hosts_share
 from tests.architecture.source import modules
 
 # Whoever works with the data folder or a scratch folder. Each is of one host by its nature: backups and the note of the last,
-# what is free on a disk, the key of an embedded site, settings themselves, collected files.
+# those that are tried, what is free on a disk, the key of an embedded site, settings themselves, collected files.
 ON_ONE_HOST = {
     "kitshare/engine.py",
     "kitshare/keeping/management/commands/backup.py",
+    "kitshare/keeping/kept.py",
     "kitshare/keeping/places.py",
     "kitshare/keeping/record.py",
+    "kitshare/keeping/rehearsing.py",
     "kitshare/keeping/restoring.py",
     "kitshare/keeping/telling.py",
     "kitshare/serving/static.py",
     "kitshare/settings.py",
     "kitshare/watch/standing.py",
+    "kitshare/web/watch/sending.py",
+    "kitshare/web/watch/trying.py",
     "kitshare/works/kinds.py",
 }
 FOLDERS = {"DATA", "MEDIA_ROOT", "STATIC_ROOT", "static_root", "tempfile", "fdopen", "write_text", "write_bytes"}

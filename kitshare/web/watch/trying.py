@@ -59,6 +59,7 @@ def _choose(request: PageRequest, handler: OntoTheDisk) -> HttpResponse:
         "backups": [(one, _size(one.size_bytes)) for one in found[:MOST_SHOWN]],
         "more": len(found[MOST_SHOWN:]),
         "tries": Work.objects.tries_of_backups()[:TRIES_SHOWN],
+        "on_several_hosts": settings.SEVERAL_HOSTS,
     }
     return render(request, "watch/try.html", facts, status=422 if form.errors else 200)
 

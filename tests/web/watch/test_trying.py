@@ -108,6 +108,14 @@ def test_what_cannot_be_tried_has_no_button_and_says_why(folder, browser, monkey
     assert not Work.objects.exists()
 
 
+def test_where_several_machines_share_the_site_it_is_said_that_a_backup_lies_on_one(folder, browser, settings):
+    said = "Several machines share this site"
+
+    assert said not in browser.get(reverse("watch:try")).content.decode()
+    settings.SEVERAL_HOSTS = True
+    assert said in browser.get(reverse("watch:try")).content.decode()
+
+
 def test_a_data_folder_that_is_not_there_yet_is_made(browser, folder, settings):
     data = keep(folder).read_bytes()
     settings.DATA = folder / "not/yet"
