@@ -2,9 +2,13 @@
 
 import os
 import shutil
+import threading
+import time
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from django.core import signals
 from playwright.sync_api import Browser, Page, Playwright, Response, sync_playwright
 
 from tests.world import PASSWORD
@@ -43,6 +47,49 @@ def chromium(playwright_here) -> Iterator[Browser]:
     browser.close()
 
 
+class UnderWay:
+    """Counts what the server of the test is answering: of a page that was closed too, an answer is written to its end."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._count = 0
+        self._changed_at = 0.0
+
+    def began(self, **_of: Any) -> None:
+        self._note(1)
+
+    def ended(self, **_of: Any) -> None:
+        self._note(-1)
+
+    def is_over(self, *, within: float = 20, quiet: float = 0.1) -> bool:
+        """Wait until nothing has been under way for a moment, in seconds."""
+        last = time.monotonic() + within
+        while time.monotonic() < last:
+            with self._lock:
+                if self._count <= 0 and time.monotonic() - self._changed_at > quiet:
+                    return True
+            time.sleep(0.02)
+        return False
+
+    def _note(self, more: int) -> None:
+        with self._lock:
+            self._count += more
+            self._changed_at = time.monotonic()
+
+
+@pytest.fixture
+def under_way(live_server) -> Iterator[UnderWay]:
+    """Waits at the end: the tables are emptied next, which no request may have in hand then."""
+    counted = UnderWay()
+    signals.request_started.connect(counted.began)
+    signals.request_finished.connect(counted.ended)
+    yield counted
+    over = counted.is_over()
+    signals.request_started.disconnect(counted.began)
+    signals.request_finished.disconnect(counted.ended)
+    assert over, "The server of the test was still answering."
+
+
 def _is_broken(answer: Response) -> bool:
     """A 500, or a 503 that does not say when to come again."""
     return answer.status >= 500 and not (answer.status == 503 and "retry-after" in answer.headers)
@@ -78,7 +125,7 @@ class Person:
 
 
 @pytest.fixture
-def at_a_phone(chromium, live_server) -> Iterator:
+def at_a_phone(chromium, live_server, under_way) -> Iterator:
     """Sign somebody in on a phone of their own: `at_a_phone(sunniva)`."""
     contexts = []
     people = []
