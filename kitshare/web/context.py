@@ -5,6 +5,7 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _
 
 from kitshare.people.models import Member
@@ -35,13 +36,16 @@ def _places(member: Member, path: str) -> list[dict[str, Any]]:
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
-    """The scheme, the signed-in member and the way to the other pages."""
+    """The scheme, the signed-in member and the way to the other pages.
+
+    Each cell of a table that has a template of its own asks for it too, so the way is worked out where it is shown.
+    """
     scheme = getattr(request, "our_scheme", None)
-    member = getattr(request, "user", None)
-    signed_in = isinstance(member, Member) and scheme is not None
+    user = getattr(request, "user", None)
+    member = user if isinstance(user, Member) and scheme is not None else None
     return {
         "scheme": scheme,
-        "member": member if signed_in else None,
-        "places": _places(member, request.path) if signed_in and isinstance(member, Member) else [],
+        "member": member,
+        "places": SimpleLazyObject(lambda: _places(member, request.path) if member else []),
         "mail_leaves": bool(settings.EMAIL_ADDRESS),
     }
