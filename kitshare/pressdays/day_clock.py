@@ -13,7 +13,7 @@ from kitshare.pressdays.planning import Ahead
 from kitshare.rules.containers import Kind, Material, Use
 from kitshare.rules.daylight import Overrun, overrun
 from kitshare.rules.heating import USUAL_LOSS_W_PER_K, Bottle, Heater, NeverReached
-from kitshare.rules.pressday import Bar, DayGiven, DayPlan, Station, plan_day
+from kitshare.rules.pressday import DayGiven, DayPlan, plan_day
 from kitshare.rules.water import OutOfRange
 from kitshare.rules.yard import (
     USUAL_BATH_LITRES,
@@ -213,8 +213,3 @@ def _as_usual(machines: Sequence[Machine]) -> tuple[tuple[Machine, tuple[str, ..
         if names:
             found.append((machine, names))
     return tuple(found)
-
-
-def heat_bars(plan: DayPlan) -> list[Bar]:
-    """Each batch through the heat."""
-    return [bar for bar in plan.bars if bar.station is Station.HEAT]

@@ -78,7 +78,7 @@ def _options(plan: DayPlan, available: float, unpressed: float, unheated: float)
 def _done_without(plan: DayPlan, available: float) -> float:
     """When all is clean and cool if the baths that would be late are left out."""
     cooling = plan.given.heat.cool_minutes if plan.given.heat else 0.0
-    hot = [bar.end for bar in plan.bars if bar.station is Station.HEAT and bar.end <= available]
+    hot = [bar.end for bar in plan.heated if bar.end <= available]
     return max([plan.cleaned_at, *(end + cooling for end in hot)])
 
 

@@ -15,7 +15,7 @@ from kitshare.rules.containers import USUAL_KINDS, Kind, Material, Use
 from kitshare.rules.fruit import fruit
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, Recommendation
 from kitshare.rules.heating import Bottle
-from kitshare.rules.pressday import DayGiven, DayPlan, Station, plan_day
+from kitshare.rules.pressday import DayGiven, DayPlan, plan_day
 from kitshare.rules.sizing_terms import KindTwice, SharesDoNotSum
 from kitshare.rules.yard import Bath, BathPlan, ToHeat, bath_plan, heat_stage, in_order
 from kitshare.rules.yields import PUBLISHED, Belief, JuiceForecast, forecast
@@ -155,7 +155,7 @@ def _warnings(
     found: list[tuple[Caution, str]] = []
     if not juice.days:
         found.append((Caution.NO_RECORDED_DAYS, ""))
-    heated = sum(bar.station is Station.HEAT for bar in day.bars)
+    heated = len(day.heated)
     if heated > 1 and (cool := [bath.batches for bath in baths if bath.batches.cool_bath_first]):
         found.append((Caution.COOL_BATH_FIRST, f"{cool[0].later.bath_from_c:.0f}"))
     if day.waits_long:

@@ -85,6 +85,11 @@ class DayPlan:
         return max(self.cleaned_at, self.cool_at or 0.0)
 
     @property
+    def heated(self) -> tuple[Bar, ...]:
+        """Each batch through the heat, in their order."""
+        return tuple(bar for bar in self.bars if bar.station is Station.HEAT)
+
+    @property
     def waits_long(self) -> bool:
         """Whether filled juice waits longer for the heat than is wise."""
         return self.longest_wait > LONG_WAIT_MINUTES

@@ -12,7 +12,7 @@ from kitshare.logbook.models import Entry
 from kitshare.pressdays import clock
 from kitshare.pressdays.clock import Hours
 from kitshare.pressdays.clock_models import ClockPlan
-from kitshare.pressdays.day_clock import bath_of, clock_of, heat_bars, machines_of
+from kitshare.pressdays.day_clock import bath_of, clock_of, machines_of
 from kitshare.pressdays.planning import ahead_of
 from kitshare.rules.pressday import Station
 from kitshare.rules.yard import USUAL_HEATER
@@ -185,11 +185,11 @@ def test_glass_and_bags_are_heated_each_by_itself_and_only_glass_waits_for_a_coo
     assert [kind.litres for kind in mixed.heated] == [5, Decimal("0.75")]
     assert [plan.batches.cool_bath_first for plan in mixed.baths[0].plans] == [False, True]
     assert [plan.batches.cool_bath_first for plan in bags.baths[0].plans] == [False]
-    bars = [(bar.kind, bar.containers) for bar in heat_bars(mixed.plan)]
+    bars = [(bar.kind, bar.containers) for bar in mixed.plan.heated]
     large, small = (kind.key for kind in mixed.heated)
     # 220 litres as 30 bags of 4.8 and 195 bottles of 0.72 would hold 140 of either; 10 and 72 in a rack.
     assert bars == [(large, 10), (large, 10), (large, 4), (small, 72), (small, 72), (small, 7)]
-    assert sum(bar.amount for bar in heat_bars(mixed.plan)) == pytest.approx(220, abs=1e-4)
+    assert sum(bar.amount for bar in mixed.plan.heated) == pytest.approx(220, abs=1e-4)
 
 
 def test_a_pasteuriser_without_watts_is_the_usual_one(pasteuriser):

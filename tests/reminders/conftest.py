@@ -82,17 +82,17 @@ def release(teodor, perpetua, now):
 
 
 @pytest.fixture
-def promise_more(otter_mill, fennerlow, leilani, perpetua, now, today):
-    """So many more bookings that are agreed, of a night each, so many days apart."""
+def ask_for_more(otter_mill, fennerlow, leilani, now, today):
+    """So many more bookings that are asked for, of so many nights each, so many days apart."""
 
-    def promise_more(number, *, first, apart):
-        for turn in range(number):
-            start = first + timedelta(days=apart * turn)
-            asked = bookings.book_kit(
+    def ask_for_more(number, *, first, apart, nights=1):
+        starts = [first + timedelta(days=apart * turn) for turn in range(number)]
+        return [
+            bookings.book_kit(
                 village=fennerlow,
                 borrower=leilani,
                 machines=[otter_mill],
-                period=Period(start=start, end=start + timedelta(days=1)),
+                period=Period(start=start, end=start + timedelta(days=nights)),
                 fruit_amount=Decimal(100),
                 fruit_unit="kg",
                 note="",
@@ -100,6 +100,18 @@ def promise_more(otter_mill, fennerlow, leilani, perpetua, now, today):
                 at=now,
                 today=today,
             )
+            for start in starts
+        ]
+
+    return ask_for_more
+
+
+@pytest.fixture
+def promise_more(ask_for_more, perpetua, now, today):
+    """The same, agreed."""
+
+    def promise_more(number, *, first, apart):
+        for asked in ask_for_more(number, first=first, apart=apart):
             bookings.agree(booking=asked, by=perpetua, at=now, today=today, revision=asked.revision)
 
     return promise_more

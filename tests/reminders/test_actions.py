@@ -1,4 +1,4 @@
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
@@ -237,25 +237,12 @@ def test_what_cannot_be_written_holds_up_nothing_that_can_be_sent(agreed, monkey
 
 
 def test_a_round_that_has_nothing_to_do_costs_the_same_however_many_bookings(
-    agreed, otter, otter_mill, fennerlow, leilani, perpetua, now, today, django_assert_max_num_queries
+    agreed, ask_for_more, django_assert_max_num_queries
 ):
     """At most fourteen: scheme, rows of the policy, bookings, machines, kits, depots, what was told, what stops them,
     what is tested first, what is late, open offers, services and tests that fall due, and what goes by use."""
     reminders.write_due_reminders(at=on(1))  # the first writes the usual rows down
-    for week in range(4):
-        start = on(2).date() + timedelta(days=7 * week)
-        bookings.book_kit(
-            village=fennerlow,
-            borrower=leilani,
-            machines=[otter_mill],
-            period=Period(start=start, end=start + timedelta(days=2)),
-            fruit_amount=Decimal(100),
-            fruit_unit="kg",
-            note="",
-            by=leilani,
-            at=now,
-            today=today,
-        )
+    ask_for_more(4, first=on(2).date(), apart=7, nights=2)
     with django_assert_max_num_queries(14):
         assert reminders.write_due_reminders(at=on(1)) == 0
 

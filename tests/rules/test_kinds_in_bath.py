@@ -11,16 +11,12 @@ from hypothesis import strategies as st
 from kitshare.rules.containers import USUAL_KINDS, Use
 from kitshare.rules.heating import Bottle, Heater
 from kitshare.rules.outlook import Caution, Outlook, Part, outlook
-from kitshare.rules.pressday import Bar, DayGiven, DayPlan, HeatStage, KindInBath, Station, plan_day
+from kitshare.rules.pressday import DayGiven, DayPlan, HeatStage, KindInBath, Station, plan_day
 from kitshare.rules.water import OutOfRange
 from kitshare.rules.yard import Bath, ToHeat, bath_plan, heat_stage, in_order
 
 KINDS = {kind.key: kind for kind in USUAL_KINDS}
 ONE = KindInBath(key="one", litres_per_batch=20, litres_each=0.5, first_minutes=90, later_minutes=60)
-
-
-def heated(day: DayPlan) -> list[Bar]:
-    return [bar for bar in day.bars if bar.station is Station.HEAT]
 
 
 def day_of(*kinds: KindInBath, litres: float = 60.0, baths: int = 1, helpers: int = 6) -> DayPlan:
@@ -60,7 +56,7 @@ def test_a_day_of_one_kind_goes_as_it_went_before_kinds_were_told_apart(
 ) -> None:
     """Figures written down from the rules as they stood before."""
     day = mixed(fruit, helpers, **{key: 1.0}).day
-    bars = heated(day)
+    bars = day.heated
 
     assert len(bars) == batches
     assert {bar.kind for bar in bars} == {key}
@@ -81,10 +77,10 @@ def test_unlike_baths_with_one_kind_go_as_they_went_before() -> None:
     assert stage.kinds[0].litres_per_batch == pytest.approx(36.36)
     assert [stage.kinds[0].first_minutes, stage.kinds[0].later_minutes] == pytest.approx([138.691531, 111.896586])
     starts = [120, 160, 258.691531, 298.691531, 370.588118, 410.588118, 482.484704, 522.484704, 594.38129]
-    assert [bar.start for bar in heated(day)] == pytest.approx(starts)
-    assert [day.finish, day.longest_wait, heated(day)[-1].amount] == pytest.approx([766.277877, 188.381279, 17.12])
+    assert [bar.start for bar in day.heated] == pytest.approx(starts)
+    assert [day.finish, day.longest_wait, day.heated[-1].amount] == pytest.approx([766.277877, 188.381279, 17.12])
     # Racks of 50 bottles and a half on average: no bottle is told twice for it.
-    assert [bar.containers for bar in heated(day)] == [51, 50, 51, 50, 51, 50, 51, 50, 24]
+    assert [bar.containers for bar in day.heated] == [51, 50, 51, 50, 51, 50, 51, 50, 24]
 
 
 # Several
@@ -96,7 +92,7 @@ def test_a_day_of_two_kinds_by_hand() -> None:
     small = KindInBath(key="bottle", part=0.5, litres_per_batch=25, litres_each=0.5, first_minutes=70, later_minutes=50)
 
     day = day_of(bags, small)
-    bars = heated(day)
+    bars = day.heated
 
     assert {(bar.kind, bar.containers) for bar in day.bars if bar.station != Station.HEAT} == {("", 0)}
     assert [(bar.batch, bar.kind, bar.amount, bar.containers) for bar in bars] == [
@@ -115,7 +111,7 @@ def test_as_many_batches_find_a_cold_bath_as_there_are_baths(baths: int, minutes
     bags = KindInBath(key="bag", part=0.5, litres_per_batch=20, litres_each=5, first_minutes=100, later_minutes=80)
     small = replace(bags, key="bottle", litres_per_batch=25, litres_each=0.5, first_minutes=70, later_minutes=50)
 
-    assert [bar.end - bar.start for bar in heated(day_of(bags, small, baths=baths))] == pytest.approx(minutes)
+    assert [bar.end - bar.start for bar in day_of(bags, small, baths=baths).heated] == pytest.approx(minutes)
 
 
 def test_what_is_minded_is_every_rack_of_every_kind() -> None:
@@ -180,7 +176,7 @@ def test_each_kind_has_its_part_its_rack_and_its_own_minutes_in_the_stage() -> N
 def test_two_kinds_of_a_batch_each_ask_for_a_cooler_bath_between_them() -> None:
     found = mixed(60, bottle_500=0.5, bottle_1000=0.5)
 
-    assert [bar.kind for bar in heated(found.day)] == ["bottle_1000", "bottle_500"]
+    assert [bar.kind for bar in found.day.heated] == ["bottle_1000", "bottle_500"]
     assert (Caution.COOL_BATH_FIRST, "52") in found.warnings
     assert found.water_litres == mixed(60, bottle_500=1).water_litres
 
@@ -201,7 +197,7 @@ def test_every_bottle_is_in_one_batch_of_its_kind_and_no_batch_is_over_the_rack(
 
     found = outlook(Decimal(str(fruit)), mix=mix, helpers=helpers)
 
-    bars = heated(found.day)
+    bars = found.day.heated
     assert [kind for kind, _ in groupby(bars, key=lambda bar: bar.kind)] == [bath.kind.key for bath in found.baths]
     for bath in found.baths:
         ours = [bar for bar in bars if bar.kind == bath.kind.key]
@@ -252,7 +248,7 @@ def test_whole_racks_each_timed_for_itself_take_no_longer_than_all_as_the_slowes
     honest = day_of(*kinds, litres=litres, baths=baths)
     as_one = day_of(replace(kinds[0], part=1.0), litres=litres, baths=baths)
 
-    assert len(heated(honest)) == len(heated(as_one))
+    assert len(honest.heated) == len(as_one.heated)
     assert honest.finish <= as_one.finish + 1e-6
 
 
@@ -272,7 +268,7 @@ def test_kinds_cost_a_batch_more_at_most_for_each_further_kind_and_batches_no_lo
     all_slow = day_of(*(replace(k, first_minutes=slowest + 30, later_minutes=slowest) for k in kinds), litres=litres)
     as_one = day_of(ONE, litres=litres)
 
-    assert len(heated(as_one)) <= len(heated(honest)) <= len(heated(as_one)) + len(kinds) - 1
+    assert len(as_one.heated) <= len(honest.heated) <= len(as_one.heated) + len(kinds) - 1
     assert honest.finish <= all_slow.finish + 1e-6
 
 
@@ -282,6 +278,6 @@ def test_what_is_left_of_each_kind_is_a_batch_of_its_own_and_may_make_the_day_lo
 
     apart, together = day_of(replace(ONE, part=0.5), small, litres=20), day_of(ONE, litres=20)
 
-    assert len(heated(apart)) == 2
-    assert apart.finish == pytest.approx(heated(apart)[0].start + 90 + 55 + 60)
+    assert len(apart.heated) == 2
+    assert apart.finish == pytest.approx(apart.heated[0].start + 90 + 55 + 60)
     assert apart.finish > together.finish

@@ -13,7 +13,7 @@ from kitshare.bookings.models import Booking
 from kitshare.kits.models import Machine, MachineKind
 from kitshare.people.models import Member, Scheme
 from kitshare.pressdays.clock import hours_of
-from kitshare.pressdays.day_clock import DayClock, clock_of, heat_bars, machines_of
+from kitshare.pressdays.day_clock import DayClock, clock_of, machines_of
 from kitshare.pressdays.planning import ToBring, ahead_of
 from kitshare.pressdays.provisions import provisions_for
 from kitshare.rules import supplies
@@ -178,7 +178,7 @@ def _deeds(clock: DayClock, plan: DayPlan) -> list[Deed]:
 def _log(clock: DayClock) -> tuple[list[LogRow], int]:
     """Rows of the heat log, and how many batches found no room on the page."""
     start = start_minute(clock.hours)
-    batches = heat_bars(clock.plan) if clock.plan else []
+    batches = clock.plan.heated if clock.plan else ()
     letters = {} if clock.heats_one_kind else {kind.key: letter(place) for place, kind in enumerate(clock.heated)}
     rows = [
         LogRow(

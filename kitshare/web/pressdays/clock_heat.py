@@ -6,7 +6,7 @@ from typing import Any
 
 from kitshare.pressdays.day_clock import BathDay, DayClock
 from kitshare.rules.heating import BatchMinutes
-from kitshare.rules.pressday import DayPlan, Station
+from kitshare.rules.pressday import DayPlan
 from kitshare.rules.yard import BathPlan
 from kitshare.web.pressdays import clock_words
 from kitshare.web.pressdays.clock_words import how_long, letter
@@ -113,7 +113,7 @@ def bath_facts(one: BathDay, plan: DayPlan, names: Mapping[str, str]) -> BathFac
 def _rack(found: BathPlan, plan: DayPlan, names: Mapping[str, str], *, is_first: bool) -> RackFacts:
     """The kind that begins finds the bath cold; so does another whose batch is the first in one of several baths."""
     heat = plan.given.heat
-    numbers = [bar.batch for bar in plan.bars if bar.station is Station.HEAT and bar.kind == found.kind.key]
+    numbers = [bar.batch for bar in plan.heated if bar.kind == found.kind.key]
     cold = [number for number in numbers if heat and number <= heat.pasteurisers]
     warm = len(numbers) > len(cold) or (is_first and found.batches.batches > 1)
     return RackFacts(

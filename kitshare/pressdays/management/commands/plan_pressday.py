@@ -17,7 +17,7 @@ from kitshare.rules.containers import USUAL_KINDS, Use
 from kitshare.rules.heat_verdict import DEFAULT_RECOMMENDATION, Recommendation
 from kitshare.rules.heating import NeverReached
 from kitshare.rules.outlook import USUAL_HELPERS, USUAL_MIX, USUAL_USE, Outlook, Part, outlook
-from kitshare.rules.pressday import Bar, Station
+from kitshare.rules.pressday import Bar
 from kitshare.rules.sizing_terms import FruitOutOfRange, KindTwice, SharesDoNotSum
 from kitshare.rules.water import OutOfRange
 
@@ -113,10 +113,6 @@ def _container(filling: Filling) -> dict[str, Any]:
     }
 
 
-def _heated(found: Outlook) -> list[Bar]:
-    return [bar for bar in found.day.bars if bar.station is Station.HEAT]
-
-
 def _batch(bar: Bar) -> dict[str, Any]:
     return {
         "batch": bar.batch,
@@ -143,8 +139,8 @@ def _as_json(found: Outlook) -> dict[str, Any]:
         "sacks": found.sacks,
         "ascorbic_acid_g": round(float(found.ascorbic_acid.grams), 3),
         "water_litres": round(float(found.water_litres), 1),
-        "heat_batches": len(_heated(found)),
-        "heat": [_batch(bar) for bar in _heated(found)],
+        "heat_batches": len(found.day.heated),
+        "heat": [_batch(bar) for bar in found.day.heated],
         "finish_minutes": round(day.finish, 1),
         "bottleneck": day.bottleneck.value,
         "hands": {station.value: round(hands, 2) for station, hands in day.hands.items()},
@@ -157,7 +153,7 @@ def _as_text(found: Outlook) -> str:
     lines = [
         _("Juice: between %(low).0f and %(high).0f litres, nine days in ten.") % {"low": juice.low, "high": juice.high},
         *(_filling_in_words(filling) for filling in found.fillings),
-        *_heat_in_words(_heated(found)),
+        *_heat_in_words(found.day.heated),
         _("Spent pomace: %(kg).0f kg; bring %(sacks)d sacks.") % {"kg": found.pomace_kg, "sacks": found.sacks},
         _("Ascorbic acid: %(grams).0f g. Drinking water: %(litres).0f litres.")
         % {"grams": found.ascorbic_acid.grams, "litres": found.water_litres},
