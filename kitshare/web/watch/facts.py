@@ -23,10 +23,16 @@ def _lines(standing: Standing) -> Iterator[tuple[str, str]]:
     yield _("Reminders last written"), _last(standing, RoundName.REMINDERS)
     if settings.CELERY_BROKER_URL:
         yield _("Worker last seen"), _last(standing, RoundName.WORKER)
-    age = standing.backup_age
-    yield _("Last backup"), _("none known") if age is None else f"{moment(standing.backup_at)} ({ago(age)})"
+    yield _("Last backup"), _backup(standing)
     if standing.free_mb is not None:
         yield _("Free on the disk"), _("%(free)s MB") % {"free": number_format(standing.free_mb, force_grouping=True)}
+
+
+def _backup(standing: Standing) -> str:
+    age = standing.backup_age
+    if age is None:
+        return _("none known")
+    return _("%(at)s (%(age)s ago)") % {"at": moment(standing.backup_at), "age": ago(age)}
 
 
 def _post(standing: Standing) -> str:

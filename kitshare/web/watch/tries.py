@@ -11,14 +11,14 @@ from kitshare.works.models import State, Work
 
 
 def fact_of_try(last: Work | None, at: datetime) -> tuple[str, str]:
-    """When a backup was last tried, by whom, and whether it came back."""
+    """When a backup was last tried, and whether it came back; its page says who asked for it."""
     if last is None or last.ended_at is None:
         return _("Last backup tried"), _("never yet")
     words = {"at": moment(last.ended_at), "age": ago(at - last.ended_at)}
     if last.state != State.DONE:
-        return _("Last backup tried"), _("%(at)s (%(age)s): it did not come back") % words
+        return _("Last backup tried"), _("%(at)s (%(age)s ago): it did not come back") % words
     made = moment(datetime.fromisoformat(str((last.found or {})["made_at"])))
-    said = _("%(at)s (%(age)s): the one of %(made)s came back")
+    said = _("%(at)s (%(age)s ago): the one of %(made)s came back")
     return _("Last backup tried"), said % (words | {"made": made})
 
 

@@ -251,12 +251,12 @@ def test_the_page_of_the_site_says_when_a_backup_was_last_tried(folder, browser,
     running.do(good.pk, clock=lambda: now)
     monkeypatch.setattr(timezone, "now", lambda: now + timedelta(days=21))
     page = browser.get(status).content.decode()
-    assert "Wed 1 Sep, 09:30 (21 days): the one of Sat 30 Oct, 23:00 came back" in page
+    assert "Wed 1 Sep, 09:30 (21 days ago): the one of Sat 30 Oct, 23:00 came back" in page
     assert reverse("works:show", args=[good.pk]) in page
 
     back["told"] = KeepingRefused("It is damaged. Take another.")
     running.do(ask(NAME).pk, clock=lambda: now + timedelta(days=20))
     page = browser.get(status).content.decode()
 
-    assert "(24 hours): it did not come back" in page
+    assert "(24 hours ago): it did not come back" in page
     assert "The last try of a backup did not bring it back. It is damaged. Take another." in page
